@@ -1,0 +1,1 @@
+"""From verdicts to alerts: what is announced, to whom, until when."""

@@ -1,0 +1,1 @@
+"""The shell: threads, clock, signals, and the daemon put together."""

@@ -1,0 +1,1 @@
+"""From bytes on a wire to observations, without I/O."""

@@ -1,0 +1,1 @@
+"""The wires in: one file a kind, one registry line each."""

@@ -1,0 +1,1 @@
+"""The orders file: TOML to typed orders, or every problem at once."""

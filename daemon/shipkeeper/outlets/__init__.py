@@ -1,0 +1,1 @@
+"""The ways out: one file a kind, one registry line each."""

@@ -1,0 +1,1 @@
+"""What is around us now, and how far to trust it."""

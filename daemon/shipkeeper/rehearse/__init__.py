@@ -1,0 +1,1 @@
+"""The engine run over recordings, and what that shows."""

@@ -1,0 +1,1 @@
+"""The standing orders of each kind: picture in, verdicts out."""

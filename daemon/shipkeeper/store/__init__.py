@@ -1,0 +1,1 @@
+"""What must outlive a power cut: alerts, journal, outbox, state."""

@@ -1,0 +1,175 @@
+"""What orders are made of: quantities with bounds, and the keys that every table shares.
+
+Each rule kind, input and outlet declares its own frozen struct in its own file, built from
+the annotated types here. The loader in orders/ reads the annotations: a `Quantity` field is
+a string with a unit in the file and an SI float in the struct. Every number declares both
+bounds; a house test walks the structs and refuses an open one. The key in the file is the
+field's encoded name (`confirm_s: Seconds = field(name="confirm")`).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar, Literal
+
+import msgspec
+from msgspec import field
+
+WATCHES = ("anchored", "moored", "berthed", "underway")
+Watch = Literal["anchored", "moored", "berthed", "underway"]
+PriorityLabel = Literal["emergency alarm", "alarm", "warning", "caution"]
+
+
+class Quantity(msgspec.Struct, frozen=True):
+    """Marks a field as 'a number and a unit' of one dimension, with bounds in SI."""
+
+    dimension: str  # a key of units.UNITS
+    low: float
+    high: float
+
+
+class Number(msgspec.Struct, frozen=True):
+    """Marks a plain number with its bounds (bearings, counts, degrees of position)."""
+
+    low: float
+    high: float
+
+
+Metres = Annotated[float, Quantity("length", 0.0, 100_000.0)]
+SignedMetres = Annotated[float, Quantity("length", -100.0, 100.0)]
+Speed = Annotated[float, Quantity("speed", 0.0, 100.0)]  # m/s
+Seconds = Annotated[float, Quantity("time", 0.0, 366 * 86400.0)]
+Degrees = Annotated[float, Number(-360.0, 360.0)]
+Angle = Annotated[float, Quantity("angle", 0.0, 360.0)]
+Latitude = Annotated[float, Number(-90.0, 90.0)]
+Longitude = Annotated[float, Number(-180.0, 180.0)]
+Count = Annotated[int, Number(0, 1_000_000)]
+Size = Annotated[float, Quantity("bytes", 1e5, 1e12)]
+Mmsi = Annotated[int, Number(0, 999_999_999)]
+Place = tuple[Latitude, Longitude]
+
+
+class Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Base of every table of the orders file."""
+
+    # The key in the file, 'zone' or 'drag'; and whether it is an array ([[zone]]).
+    table: ClassVar[str] = ""
+    many: ClassVar[bool] = True
+
+    def problems(self) -> list[tuple[str, str]]:
+        """Cross-checks within the table: (key, what is wrong and what was expected)."""
+        return []
+
+    def explain(self) -> list[str]:
+        """Plain sentences: what these orders will do, with every default spelled out."""
+        return []
+
+
+class RuleOrders(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Keys that every rule has. Kinds give their own defaults and their own `deadband`."""
+
+    name: str = ""
+    priority: PriorityLabel | Literal["none"] = "warning"
+    confirm_s: Seconds = field(default=5.0, name="confirm")
+    clear_s: Seconds = field(default=60.0, name="clear")
+    watches: tuple[Watch, ...] = WATCHES
+    call: tuple[str, ...] | None = None  # outlets; None: all
+    latch: bool = False
+    consequence: str = ""
+    response: str = ""
+
+
+class Antenna(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Where the GNSS antenna stands in the boat."""
+
+    from_bow_m: Metres = field(name="from_bow")
+    from_port_m: Metres | None = field(default=None, name="from_port")
+
+
+class Vessel(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """[vessel]: only name, length and beam are required; what is missing costs something."""
+
+    table: ClassVar[str] = "vessel"
+    many: ClassVar[bool] = False
+
+    name: str
+    length_m: Annotated[float, Quantity("length", 1.0, 500.0)] = field(name="length")
+    beam_m: Annotated[float, Quantity("length", 0.3, 100.0)] = field(name="beam")
+    mmsi: Mmsi = 0
+    antenna: Antenna | None = None
+    bow_height_m: Annotated[float, Quantity("length", 0.0, 30.0)] | None = field(
+        default=None, name="bow_height"
+    )
+    rode: Literal["chain", "mixed"] | None = None
+    chain_size_m: Annotated[float, Quantity("length", 0.004, 0.1)] | None = field(
+        default=None, name="chain_size"
+    )
+    transducer_depth_m: Annotated[float, Quantity("length", 0.0, 20.0)] | None = field(
+        default=None, name="transducer_depth"
+    )
+    draught_m: Annotated[float, Quantity("length", 0.0, 30.0)] | None = field(
+        default=None, name="draught"
+    )
+
+    def problems(self) -> list[tuple[str, str]]:
+        found = []
+        if self.antenna is not None and self.antenna.from_bow_m > self.length_m:
+            found.append(("antenna", "from_bow is more than the length of the boat"))
+        if (
+            self.antenna is not None
+            and self.antenna.from_port_m is not None
+            and self.antenna.from_port_m > self.beam_m
+        ):
+            found.append(("antenna", "from_port is more than the beam of the boat"))
+        return found
+
+
+class CallListEntry(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """[[call_list]]: who is called when nobody acknowledges."""
+
+    table: ClassVar[str] = "call_list"
+
+    after_s: Annotated[float, Quantity("time", 0.0, 3600.0)] = field(name="after")
+    call: tuple[str, ...] = ()
+
+
+class Recorder(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """[recorder]: raw sentences kept for rehearsals, bounded by days and bytes."""
+
+    table: ClassVar[str] = "recorder"
+    many: ClassVar[bool] = False
+
+    keep_s: Seconds = field(default=14 * 86400.0, name="keep")
+    limit_bytes: Size = field(default=2e9, name="limit")
+    folder: str = ""  # default: recordings/ in the state directory
+
+
+class InputTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Keys that every [[input]] has; each kind in inputs/ adds its own address key."""
+
+    table: ClassVar[str] = "input"
+
+    name: str
+    expect: tuple[Literal["position", "heading", "depth", "wind", "ais", "radar"], ...] = ()
+
+
+class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Keys that every [[outlet]] has; each kind in outlets/ adds its own table key."""
+
+    table: ClassVar[str] = "outlet"
+
+    name: str
+    from_priority: PriorityLabel = "caution"
+
+
+class Orders(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything an orders file says, typed and complete with defaults."""
+
+    vessel: Vessel
+    rules: tuple[RuleOrders, ...]
+    inputs: tuple[InputTable, ...] = ()
+    outlets: tuple[OutletTable, ...] = ()
+    call_list: tuple[CallListEntry, ...] = ()
+    recorder: Recorder | None = None
+    extra: dict[str, Any] = {}
+    path: str = ""
+    text: str = ""  # the file as read, for the recording's header
