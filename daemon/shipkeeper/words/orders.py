@@ -14,8 +14,8 @@ from typing import Annotated, Any, ClassVar, Literal
 import msgspec
 from msgspec import field
 
-WATCHES = ("anchored", "moored", "berthed", "underway")
 Watch = Literal["anchored", "moored", "berthed", "underway"]
+WATCHES: tuple[Watch, ...] = ("anchored", "moored", "berthed", "underway")
 PriorityLabel = Literal["emergency alarm", "alarm", "warning", "caution"]
 
 

@@ -1,0 +1,65 @@
+"""The contracts of the edges: what an input, an outlet and a store worker must offer.
+
+Edges know these words and nothing else of the house. Each runs in a thread of its own; the
+supervisor starts it, restarts it with back-off when it raises, and abandons it by name when
+it does not stop within two seconds. No worker touches the engine.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Protocol
+
+from .effects import Message, Show, Wanted
+
+
+class InputSink(Protocol):
+    """Where an input puts what it hears. Safe to call from any thread, never blocks long."""
+
+    def data(self, chunk: bytes, *, whole: bool = False) -> None:
+        """Bytes as they came; `whole`: a datagram, so a line ends with it."""
+
+    def news(self, up: bool, why: str = "") -> None:
+        """The wire came up or went down; `why` in words for a person."""
+
+
+class InputWorker(Protocol):
+    """Reads one wire until told to stop, reconnecting by itself with back-off."""
+
+    def run(self, sink: InputSink, stop: threading.Event) -> None: ...
+
+
+class ContactSink(Protocol):
+    """Where a GPIO input or button puts its debounced changes."""
+
+    def contact(self, name: str, closed: bool | None) -> None: ...
+
+
+class LevelOutlet(Protocol):
+    """Shown the wanted state at every change and once a second; heals itself by that."""
+
+    def show(self, wanted: Wanted, state: Show) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class DeliveryFailed(Exception):
+    """A message was not delivered; the outbox tries again later. Text without secrets."""
+
+
+class EdgeOutlet(Protocol):
+    """Delivers messages from the outbox, one at a time; raises DeliveryFailed to be retried."""
+
+    def deliver(self, message: Message) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class Buzzer(LevelOutlet, Protocol):
+    """A sounder with a thread of its own, that sounds its self-fault pattern when it has
+    not been refreshed for some seconds while something was watched."""
+
+
+SecretReader = Callable[[str], str]
+"""Turns 'credential:NAME' or a path into the secret's text; raises OSError or ValueError."""
