@@ -1,1 +1,1 @@
-"""The standing orders of each kind: picture in, verdicts out."""
+"""The standing orders of each kind: picture in, verdicts out. RULES lists the kinds."""
