@@ -1,0 +1,100 @@
+"""One quantity from several inputs: the best fresh one is used, with fail-over and back.
+
+Inputs are preferred in the order in which the orders list them. When the preferred one goes
+stale the next fresh one takes over at once; the preferred one is taken back only after it has
+been good for `SETTLE_S` without a break, or a half-dead wire would make the value hop.
+"""
+
+from __future__ import annotations
+
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+
+SETTLE_S = 30.0  # alerts.md: data counts as back after 30 s of good data (our decision)
+
+
+class Reading(Generic[T]):
+    """A value with its source and the stamp it came at."""
+
+    __slots__ = ("at_s", "source", "value")
+
+    def __init__(self, value: T, source: str, at_s: float) -> None:
+        self.value = value
+        self.source = source
+        self.at_s = at_s
+
+    def __repr__(self) -> str:
+        return f"Reading({self.value!r}, {self.source!r}, {self.at_s!r})"
+
+
+class Channel(Generic[T]):
+    """The readings of one quantity, by input."""
+
+    __slots__ = ("_good_since", "_latest", "_order", "current", "stale_s")
+
+    def __init__(self, order: dict[str, int], stale_s: float) -> None:
+        self._order = order  # input -> rank, shared by all channels; unknown inputs rank last
+        self.stale_s = stale_s
+        self._latest: dict[str, Reading[T]] = {}
+        self._good_since: dict[str, float] = {}
+        self.current: str | None = None
+
+    def put(self, value: T, source: str, at_s: float) -> None:
+        last = self._latest.get(source)
+        if last is None or at_s - last.at_s > self.stale_s:
+            self._good_since[source] = at_s
+        self._latest[source] = Reading(value, source, at_s)
+        if self.current is None or self.current != source:
+            self._choose(at_s)
+
+    def withdraw(self, source: str) -> None:
+        """The source itself says that it has no valid value."""
+        self._latest.pop(source, None)
+        self._good_since.pop(source, None)
+        if self.current == source:
+            self.current = None
+
+    def get(self, now_s: float) -> Reading[T] | None:
+        """The reading to use now, or None when none is fresh."""
+        current = self._latest.get(self.current) if self.current is not None else None
+        if current is not None and now_s - current.at_s <= self.stale_s:
+            if len(self._latest) > 1:
+                self._choose(now_s)
+                return self._latest[self.current] if self.current is not None else current
+            return current
+        self._choose(now_s)
+        return self._latest[self.current] if self.current is not None else None
+
+    def last(self) -> Reading[T] | None:
+        """The newest reading of any input, however old (for 'last known')."""
+        return max(self._latest.values(), key=lambda r: r.at_s, default=None)
+
+    def of(self, source: str, now_s: float) -> Reading[T] | None:
+        """That input's reading, when fresh."""
+        reading = self._latest.get(source)
+        return reading if reading is not None and now_s - reading.at_s <= self.stale_s else None
+
+    def fresh(self, now_s: float) -> list[Reading[T]]:
+        """Every input's fresh reading, preferred inputs first."""
+        good = [r for r in self._latest.values() if now_s - r.at_s <= self.stale_s]
+        return sorted(good, key=lambda r: self._rank(r.source))
+
+    def _rank(self, source: str) -> int:
+        return self._order.get(source, len(self._order))
+
+    def _choose(self, now_s: float) -> None:
+        good = self.fresh(now_s)
+        if not good:
+            self.current = None
+            return
+        held = [r for r in good if r.source == self.current]
+        if not held:
+            self.current = good[0].source
+            return
+        for reading in good:
+            if reading.source == self.current:
+                return
+            if now_s - self._good_since[reading.source] >= SETTLE_S:
+                self.current = reading.source
+                return

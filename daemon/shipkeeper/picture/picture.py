@@ -1,0 +1,165 @@
+"""The picture: own ship, targets, inputs and the watch, as known now. What rules look at.
+
+`take` is the one way in for observations. Nothing here decides anything; every number keeps
+the stamp it came with, so that whoever reads it can say how old it is.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+from ..words.geo import LatLon
+from ..words.observations import (
+    AisAid,
+    AisReport,
+    AisStatic,
+    AisText,
+    Depth,
+    FixQuality,
+    Heading,
+    Measurement,
+    Observation,
+    Position,
+    PositionInvalid,
+    RadarEcho,
+    RadarPlace,
+    UtcTime,
+    Variation,
+    Velocity,
+    WaterSpeed,
+    Wind,
+)
+from ..words.orders import Vessel
+from .channel import Channel, Reading
+from .inputs import InputHealth, Inputs
+from .own_ship import OwnShip
+from .time_quality import TimeLabel
+from .tracks import Targets
+from .watch import WatchSet
+
+MEASURE_STALE_S = 60.0
+
+
+class Picture:
+    """All that is known now. Owned by the engine, read by rules."""
+
+    def __init__(self, vessel: Vessel, expected: dict[str, tuple[str, ...]], now_s: float) -> None:
+        """expected: input name -> what it must bring, in order of preference."""
+        self.vessel = vessel
+        self._order = {name: rank for rank, name in enumerate(expected)}
+        self.own = OwnShip(self._order)
+        self.targets = Targets(own_mmsi=vessel.mmsi)
+        self.inputs = Inputs(expected, now_s)
+        self.watch = WatchSet(since_s=now_s)
+        self.time = TimeLabel()
+        self.contacts: dict[str, Reading[bool | None]] = {}
+        self.measurements: dict[str, Channel[Measurement]] = {}
+        self.started_s = now_s
+        self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
+
+    def take(self, fact: Observation, source: str, at_s: float) -> None:
+        """Put one observation where it belongs."""
+        health = self.inputs.of(source, at_s)
+        own = self.own
+        match fact:
+            case AisReport():
+                health.last_what["ais"] = at_s
+                if self._is_own(fact.mmsi, fact.own):
+                    if fact.lat is not None and fact.lon is not None:
+                        own.ais_echo = Reading(LatLon(fact.lat, fact.lon), source, at_s)
+                    return
+                self.targets.report(fact, source, at_s)
+            case Position():
+                if own.put_position(fact, source, at_s):
+                    health.last_what["position"] = at_s
+                    health.jump_since_s = None
+                elif health.jump_since_s is None:
+                    health.jump_since_s = at_s
+            case Velocity():
+                own.velocity.put(fact, source, at_s)
+            case Heading():
+                health.last_what["heading"] = at_s
+                own.put_heading(fact, source, at_s)
+            case UtcTime():
+                self._time(fact, health, at_s)
+            case FixQuality():
+                self._quality(fact, source, at_s)
+            case Wind():
+                health.last_what["wind"] = at_s
+                own.put_wind(fact, source, at_s)
+            case Depth():
+                health.last_what["depth"] = at_s
+                own.depth.put(fact, source, at_s)
+            case PositionInvalid():
+                own.put_invalid(fact, source, at_s)
+            case RadarEcho() | RadarPlace():
+                health.last_what["radar"] = at_s
+                place = own.position.get(at_s)
+                self.targets.echo(
+                    fact,
+                    source,
+                    at_s,
+                    own_place=place.value if place else None,
+                    heading_deg=own.heading_deg(at_s),
+                    own_velocity=self.own_velocity(at_s),
+                )
+            case AisStatic():
+                health.last_what["ais"] = at_s
+                if not self._is_own(fact.mmsi, fact.own):
+                    self.targets.static(fact, source, at_s)
+            case AisAid():
+                self.targets.aid(fact, source, at_s)
+            case AisText():
+                self.distress_texts.append((at_s, fact))
+                self.targets.said(fact, source, at_s)
+            case Measurement():
+                channel = self.measurements.get(fact.name)
+                if channel is None:
+                    if len(self.measurements) >= 256:
+                        return  # a talker inventing names must not eat the memory
+                    channel = Channel(self._order, MEASURE_STALE_S)
+                    self.measurements[fact.name] = channel
+                channel.put(fact, source, at_s)
+            case Variation():
+                own.put_variation(fact, source, at_s)
+            case WaterSpeed():
+                own.water_speed.put(fact, source, at_s)
+            case _:
+                pass
+
+    def own_place(self, now_s: float) -> LatLon | None:
+        """Where the GNSS antenna is now, or None: a stale position is no position."""
+        reading = self.own.position.get(now_s)
+        return reading.value if reading is not None else None
+
+    def own_velocity(self, now_s: float) -> tuple[float, float] | None:
+        """(speed m/s, course deg): zero at rest by the watch; None when not known under way."""
+        if self.watch.at_rest:
+            return 0.0, 0.0
+        reading = self.own.velocity.get(now_s)
+        if reading is None:
+            return None
+        if reading.value.course_deg is None:
+            return (0.0, 0.0) if reading.value.speed_ms < 0.3 else None
+        return reading.value.speed_ms, reading.value.course_deg
+
+    def _is_own(self, mmsi: int, heard_as_own: bool) -> bool:
+        return heard_as_own or (self.vessel.mmsi != 0 and mmsi == self.vessel.mmsi)
+
+    def _time(self, fact: UtcTime, health: InputHealth, at_s: float) -> None:
+        health.clock(fact.second_of_day, at_s)
+        if fact.date is not None:
+            self.time.receiver(fact.second_of_day, fact.date, at_s)
+
+    def _quality(self, fact: FixQuality, source: str, at_s: float) -> None:
+        """RMC, GGA, GSA and GST each say a part: what one leaves out the other keeps."""
+        before = self.own.quality.of(source, at_s)
+        if before is not None:
+            old = before.value
+            fact = FixQuality(
+                hdop=fact.hdop if fact.hdop is not None else old.hdop,
+                sigma_m=fact.sigma_m if fact.sigma_m is not None else old.sigma_m,
+                satellites=fact.satellites if fact.satellites is not None else old.satellites,
+                fix_kind=fact.fix_kind if fact.fix_kind is not None else old.fix_kind,
+            )
+        self.own.quality.put(fact, source, at_s)
