@@ -11,7 +11,9 @@ from typing import Generic, TypeVar
 
 T = TypeVar("T")
 
-SETTLE_S = 30.0  # alerts.md: data counts as back after 30 s of good data (our decision)
+SETTLE_S = 30.0  # data counts as back after 30 s of good data (our decision)
+INTERVALS = 5.0  # stale after five of a sender's own intervals (our decision), within bounds
+STALE_AT_MOST_S = 60.0
 
 
 class Reading(Generic[T]):
@@ -31,22 +33,43 @@ class Reading(Generic[T]):
 class Channel(Generic[T]):
     """The readings of one quantity, by input."""
 
-    __slots__ = ("_good_since", "_latest", "_order", "current", "stale_s")
+    __slots__ = ("_good_since", "_interval", "_latest", "_order", "current", "stale_s")
 
     def __init__(self, order: dict[str, int], stale_s: float) -> None:
         self._order = order  # input -> rank, shared by all channels; unknown inputs rank last
         self.stale_s = stale_s
         self._latest: dict[str, Reading[T]] = {}
         self._good_since: dict[str, float] = {}
+        self._interval: dict[str, float] = {}
         self.current: str | None = None
 
     def put(self, value: T, source: str, at_s: float) -> None:
         last = self._latest.get(source)
-        if last is None or at_s - last.at_s > self.stale_s:
+        if last is None or at_s - last.at_s > self.stale_after_s(source):
             self._good_since[source] = at_s
+        elif at_s > last.at_s:
+            self._learn(source, at_s - last.at_s)
         self._latest[source] = Reading(value, source, at_s)
         if self.current is None or self.current != source:
             self._choose(at_s)
+
+    def stale_after_s(self, source: str) -> float:
+        """How old this input's reading may be: longer for a slow sender, never above a minute."""
+        interval = self._interval.get(source)
+        if interval is None:
+            return self.stale_s
+        return min(max(self.stale_s, INTERVALS * interval), max(STALE_AT_MOST_S, self.stale_s))
+
+    def _learn(self, source: str, gap_s: float) -> None:
+        """The sender's interval, smoothed; one long gap moves it little."""
+        known = self._interval.get(source)
+        if known is None:
+            self._interval[source] = gap_s
+        else:
+            self._interval[source] = known + 0.2 * (min(gap_s, 2 * known + 0.5) - known)
+
+    def is_fresh(self, reading: Reading[T], now_s: float) -> bool:
+        return now_s - reading.at_s <= self.stale_after_s(reading.source)
 
     def withdraw(self, source: str) -> None:
         """The source itself says that it has no valid value."""
@@ -58,7 +81,7 @@ class Channel(Generic[T]):
     def get(self, now_s: float) -> Reading[T] | None:
         """The reading to use now, or None when none is fresh."""
         current = self._latest.get(self.current) if self.current is not None else None
-        if current is not None and now_s - current.at_s <= self.stale_s:
+        if current is not None and self.is_fresh(current, now_s):
             if len(self._latest) > 1:
                 self._choose(now_s)
                 return self._latest[self.current] if self.current is not None else current
@@ -73,11 +96,11 @@ class Channel(Generic[T]):
     def of(self, source: str, now_s: float) -> Reading[T] | None:
         """That input's reading, when fresh."""
         reading = self._latest.get(source)
-        return reading if reading is not None and now_s - reading.at_s <= self.stale_s else None
+        return reading if reading is not None and self.is_fresh(reading, now_s) else None
 
     def fresh(self, now_s: float) -> list[Reading[T]]:
         """Every input's fresh reading, preferred inputs first."""
-        good = [r for r in self._latest.values() if now_s - r.at_s <= self.stale_s]
+        good = [r for r in self._latest.values() if self.is_fresh(r, now_s)]
         return sorted(good, key=lambda r: self._rank(r.source))
 
     def _rank(self, source: str) -> int:

@@ -55,6 +55,7 @@ class Picture:
         self.contacts: dict[str, Reading[bool | None]] = {}
         self.measurements: dict[str, Channel[Measurement]] = {}
         self.started_s = now_s
+        self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
         self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
 
     def take(self, fact: Observation, source: str, at_s: float) -> None:

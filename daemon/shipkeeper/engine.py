@@ -1,0 +1,280 @@
+"""The engine: the only door to the core. Events in, effects out, time an argument.
+
+How a moment passes here:
+1. every timer that is due up to the event's stamp fires, in order, with its due time;
+2. then the event is applied: a line is decoded into the picture, a command is obeyed;
+3. what urgent rules say is judged at once, all else on a grid of whole engine seconds.
+
+So nothing depends on when the engine is called, only on what happened and when: a live night
+and the rehearsal of its recording give the same transitions. There is no clock, thread, file,
+random number or log in here or below, and there never must be.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import msgspec
+
+from . import answers, watchkeeping
+from .alerts.board import Board
+from .feed.decode import Decoder
+from .picture.channel import Reading
+from .picture.picture import Picture
+from .picture.watch import WatchSet
+from .rules.rule import Rule
+from .words.alert import AlertRecord
+from .words.effects import Effect, Note, Remember, Reply
+from .words.events import (
+    ClockNews,
+    Command,
+    ContactNews,
+    Event,
+    InputNews,
+    Line,
+    OutletNews,
+    StoreNews,
+    WorkerNews,
+)
+from .words.observations import AisReport, AisText, Observation, PositionInvalid
+from .words.orders import Orders
+from .words.remembered import Remembered
+from .words.timing import utc_text
+
+GRID_S = 1.0
+KEEP_RULES_EVERY_S = 60.0  # rules' own memory (beliefs, neighbours) is kept once a minute
+URGENT_STATIONS = frozenset({"sart", "mob", "epirb"})
+
+
+class Armed(msgspec.Struct):
+    """A rule in the engine, with what it remembered last."""
+
+    slug: str
+    rule: Rule
+    kept: bytes | None = None
+    was_standing: bool = False
+
+
+class Engine:
+    """See the module's first lines. Only the main thread calls it."""
+
+    def __init__(self, orders: Orders, now_s: float) -> None:
+        self.orders = orders
+        expected = {table.name: tuple(table.expect) for table in orders.inputs}
+        self.picture = Picture(orders.vessel, expected, now_s)
+        self.decoder = Decoder()
+        self.armed = [
+            Armed(slug, build(orders.vessel)) for slug, build in _builders(orders) if slug
+        ]
+        # Feed speaks for the rules that are blind, so it is judged when they all are.
+        self.armed.sort(key=lambda a: a.rule.orders.table == "feed")
+        self.board = Board(
+            rules={a.slug: a.rule.orders for a in self.armed},
+            call_list=orders.call_list,
+            outlets=orders.outlets,
+            vessel=orders.vessel,
+            label=self.label,
+        )
+        self._grid_s = math.floor(now_s) + GRID_S
+        self._kept_s = now_s
+        self._now_s = now_s
+        self._effects: list[Effect] = []
+        self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
+        self.board.drain()
+
+    # -- the three doors -----------------------------------------------------------------
+
+    def handle(self, event: Event) -> list[Effect]:
+        """Pass the time up to the event, then the event. Returns what is to be done."""
+        at_s = event.at_s
+        self._pass_time(at_s)
+        self._now_s = at_s
+        if isinstance(event, Line):
+            self._line(event)
+        elif isinstance(event, Command):
+            self._effects += self.obey(event)
+        elif isinstance(event, InputNews):
+            health = self.picture.inputs.of(event.input, at_s)
+            health.up, health.down_why = event.up, event.why
+            self._note("input", f"{event.input} {'up' if event.up else 'down'}", why=event.why)
+        elif isinstance(event, ContactNews):
+            self.picture.contacts[event.contact] = Reading(event.closed, "gpio", at_s)
+            self._judge_prompt(at_s)
+        elif isinstance(event, ClockNews):
+            self.picture.time.computer(event.utc_s, event.quality, at_s)
+        elif isinstance(event, OutletNews | StoreNews | WorkerNews):
+            self.board.news(event, at_s)
+            self._note("outlet", str(event))
+        self._collect()
+        return self._take()
+
+    def next_deadline(self) -> float | None:
+        """Engine time at which something is due without any event."""
+        due = self.board.next_due()
+        return self._grid_s if due is None else min(due, self._grid_s)
+
+    def restore(self, remembered: Remembered, gap_s: float | None) -> list[Effect]:
+        """Take up what an earlier run left, before any data. gap_s: how long nobody watched."""
+        now_s = self._now_s
+        state = remembered.state
+        watchkeeping.restore_watch(self.picture, state.get("watch"))
+        self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
+        self.board.drain()
+        for armed in self.armed:
+            kept = state.get(f"rule:{armed.slug}")
+            if kept is not None:
+                armed.rule.recall(kept, now_s)
+                armed.kept = kept
+            armed.was_standing = self._stands(armed.rule)
+        self.board.restore(remembered, now_s, gap_s)
+        self._collect()
+        return self._take()
+
+    # -- what happens inside -------------------------------------------------------------
+
+    def label(self, at_s: float) -> str:
+        """UTC text of an engine time."""
+        return utc_text(self.picture.time.utc_s(at_s))
+
+    @property
+    def watch(self) -> WatchSet:
+        return self.picture.watch
+
+    def _pass_time(self, until_s: float) -> None:
+        while True:
+            due = self.board.next_due()
+            if due is not None and due < self._grid_s and due <= until_s:
+                self._now_s = due
+                self.board.run_due(due)
+                continue
+            if self._grid_s > until_s:
+                return
+            now_s, self._grid_s = self._grid_s, self._grid_s + GRID_S
+            self._now_s = now_s
+            self._tick(now_s)
+
+    def _tick(self, now_s: float) -> None:
+        """One grid second: judge everything that stands, then what is due falls due."""
+        picture = self.picture
+        picture.targets.sweep(now_s)
+        picture.blind.clear()
+        for armed in self.armed:
+            self._judge(armed, now_s)
+        self.board.run_due(now_s)
+        if now_s - self._kept_s >= KEEP_RULES_EVERY_S:
+            self.keep_rules(now_s)
+        watchkeeping.remind(self, now_s)
+
+    def _judge(self, armed: Armed, now_s: float) -> None:
+        rule = armed.rule
+        standing = self._stands(rule)
+        if standing and not armed.was_standing:
+            rule.watch_set(self.picture, now_s)
+        armed.was_standing = standing
+        if not standing:
+            return
+        judgement = rule.judge(self.picture, now_s, self.board.open_keys(armed.slug))
+        if judgement.missing:
+            self.picture.blind[rule.orders.name] = judgement.missing
+        self.board.judged(armed.slug, judgement, now_s)
+
+    def _judge_prompt(self, now_s: float) -> None:
+        for armed in self.armed:
+            if armed.rule.prompt and armed.was_standing:
+                self._judge(armed, now_s)
+
+    def _stands(self, rule: Rule) -> bool:
+        return self.watch.watch in rule.orders.watches
+
+    def _line(self, event: Line) -> None:
+        heard = self.decoder.decode(event.at_s, event.input, event.text)
+        health = self.picture.inputs.of(event.input, event.at_s)
+        health.heard(heard.verdict, heard.kind, heard.why, event.at_s)
+        urgent = False
+        for fact in heard.observations:
+            self.picture.take(fact, event.input, event.at_s)
+            urgent = urgent or _is_urgent(fact)
+        if urgent:
+            self._judge_prompt(event.at_s)
+
+    def obey(self, command: Command) -> list[Effect]:
+        """Do a person's word, or refuse it with a reason. Every one is journalled."""
+        done: list[Effect] = []
+        if command.verb in answers.QUESTIONS:
+            code, text, data = answers.QUESTIONS[command.verb](self, command)
+        else:
+            act: Callable[[Engine, Command], tuple[int, str, dict[str, object]]]
+            act = watchkeeping.COMMANDS.get(command.verb, _hand_to_board)
+            code, text, data = act(self, command)
+            done.append(
+                Note(
+                    at_s=command.at_s,
+                    at=self.label(command.at_s),
+                    kind="command",
+                    text=f"{command.verb}: {text}",
+                    data={
+                        "verb": command.verb,
+                        "args": command.args,
+                        "who": command.who,
+                        "where": command.where,
+                        "through": command.through,
+                        "code": code,
+                    },
+                )
+            )
+        done += self.board.drain()
+        done.append(Reply(number=command.number, code=code, text=text, data=data))
+        return done
+
+    def keep_rules(self, now_s: float) -> None:
+        """Hand the rules' own memory to the store where it changed."""
+        self._kept_s = now_s
+        for armed in self.armed:
+            state = armed.rule.remember()
+            if state is not None and state != armed.kept:
+                armed.kept = state
+                self._effects.append(Remember(key=f"rule:{armed.slug}", value=state))
+
+    def remember_watch(self) -> None:
+        self._effects.append(Remember(key="watch", value=msgspec.json.encode(self.watch)))
+
+    def note(self, kind: str, text: str, **data: object) -> None:
+        self._note(kind, text, **data)
+
+    def _note(self, kind: str, text: str, **data: object) -> None:
+        self._effects.append(
+            Note(at_s=self._now_s, at=self.label(self._now_s), kind=kind, text=text, data=data)
+        )
+
+    def _collect(self) -> None:
+        self._effects += self.board.drain()
+
+    def _take(self) -> list[Effect]:
+        effects, self._effects = self._effects, []
+        return effects
+
+    def records(self) -> Sequence[AlertRecord]:
+        return self.board.records()
+
+
+def _builders(orders: Orders) -> list[tuple[str, Callable[..., Rule]]]:
+    """(slug, build) of every rule that is in force."""
+    from .alerts.naming import slug_of
+
+    return [
+        (slug_of(table.name), table.build)  # type: ignore[attr-defined]  # kinds have build()
+        for table in orders.rules
+        if table.priority != "none"
+    ]
+
+
+def _is_urgent(fact: Observation) -> bool:
+    if isinstance(fact, PositionInvalid | AisText):
+        return True
+    return isinstance(fact, AisReport) and fact.station in URGENT_STATIONS
+
+
+def _hand_to_board(engine: Engine, command: Command) -> tuple[int, str, dict[str, object]]:
+    reply = engine.board.command(command)
+    return reply.code, reply.text, reply.data
