@@ -1,0 +1,176 @@
+"""Recordings read back as events: TAG-blocked, plain or gzipped, one or several together.
+
+A line with a TAG block is stamped by its `c:` (seconds or milliseconds) and named by its
+`s:`. Lines that begin with '#' are the recorder's own: a header with the orders and the
+remembered state that a watch began from, and the events that are no sentences. A plain log
+is stamped by its own RMC, ZDA and GGA; a log without any time at ten lines a second, since
+there is nothing better to go by. Stamps never go back: the recording is the clock.
+"""
+
+from __future__ import annotations
+
+import gzip
+import heapq
+import io
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+import msgspec
+
+from ..feed.framing import Framer
+from ..feed.tagblock import split_tag
+from ..words.alert import AlertRecord
+from ..words.events import Event, Line
+
+NO_DATE = datetime(2000, 1, 1, tzinfo=UTC).timestamp()  # a plain log that never tells its date
+UNTIMED_STEP_S = 0.1
+DAY_S = 86_400.0
+
+
+class Header(msgspec.Struct, kw_only=True, omit_defaults=True):
+    """What a recording of ours begins with: enough to rehearse it exactly."""
+
+    format: int = 1
+    started_s: float = 0.0
+    orders: str = ""
+    inputs: tuple[str, ...] = ()
+    alerts: tuple[AlertRecord, ...] = ()
+    state: dict[str, bytes] = {}
+    last_alive_s: float | None = None
+    next_number: int = 1
+    gap_s: float | None = None
+
+
+class Recording:
+    """One file. `header` is read at once; events on iteration."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.header: Header | None = None
+        with _open(path) as lines:
+            first = lines.readline()
+        if first.startswith("# header "):
+            self.header = msgspec.json.decode(first[len("# header ") :], type=Header)
+
+    def events(self) -> Iterator[Event]:
+        """Every event of the file in order of its stamps."""
+        with _open(self.path) as lines:
+            yield from _events(lines, self.path.name.split(".")[0], self.header is not None)
+
+
+def merged(recordings: Sequence[Recording]) -> Iterator[Event]:
+    """Several recordings as one stream; at equal stamps in the order given."""
+    if len(recordings) == 1:
+        return recordings[0].events()
+    return heapq.merge(*(r.events() for r in recordings), key=lambda event: event.at_s)
+
+
+def _open(path: Path) -> IO[str]:
+    raw = path.open("rb")
+    if raw.read(2) == b"\x1f\x8b":
+        raw.close()
+        return io.TextIOWrapper(gzip.open(path, "rb"), encoding="latin-1", newline="\n")
+    raw.seek(0)
+    return io.TextIOWrapper(raw, encoding="latin-1", newline="\n")
+
+
+def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
+    clock = _Clock()
+    framer = Framer()
+    last_s = float("-inf")
+    waiting: list[Line] = []  # lines before the log's first own time
+    try:
+        for raw in lines:
+            line = raw.rstrip("\r\n")
+            if line.startswith("#"):
+                event = _own_event(line)
+                if event is not None:
+                    yield event
+                continue
+            for text in [line] if ours else framer.feed((line + "\r\n").encode("latin-1")):
+                tag, sentence = split_tag(text)
+                if tag is not None and tag.time_s is not None:
+                    last_s = max(last_s, round(tag.time_s, 3))
+                    yield Line(last_s, tag.source or stem, sentence)
+                    continue
+                source = tag.source if tag is not None and tag.source else stem
+                told = clock.told(sentence)
+                if told is not None:
+                    for early in waiting:
+                        yield Line(told, early.input, early.text)
+                    waiting.clear()
+                    last_s = max(last_s, told)
+                if last_s == float("-inf"):
+                    waiting.append(Line(0.0, source, sentence))
+                    continue
+                yield Line(last_s, source, sentence)
+    except EOFError:
+        # The file ends in mid-block, as after a power cut: what came before it counts.
+        pass
+    for count, early in enumerate(waiting):
+        yield Line(round(NO_DATE + count * UNTIMED_STEP_S, 3), early.input, early.text)
+
+
+def _own_event(line: str) -> Event | None:
+    if not line.startswith("# event "):
+        return None
+    try:
+        return msgspec.json.decode(line[len("# event ") :], type=Event)
+    except msgspec.DecodeError:
+        return None  # torn by a power cut
+
+
+class _Clock:
+    """The time that a plain log tells of itself."""
+
+    def __init__(self) -> None:
+        self.midnight: float | None = None
+        self._last_of_day: float | None = None
+
+    def told(self, sentence: str) -> float | None:
+        """UNIX seconds when this sentence moves the log's time on, else None."""
+        kind = sentence[3:6]
+        if kind not in ("RMC", "ZDA", "GGA"):
+            return None
+        fields = sentence.partition("*")[0].split(",")
+        of_day = _of_day(fields[1]) if len(fields) > 1 else None
+        if of_day is None:
+            return None
+        date = None
+        if kind == "RMC" and len(fields) > 9:
+            date = _date(fields[9][0:2], fields[9][2:4], fields[9][4:6])
+        elif kind == "ZDA" and len(fields) > 4:
+            date = _date(fields[2], fields[3], fields[4])
+        if date is not None:
+            self.midnight = date
+        elif self.midnight is None:
+            self.midnight = NO_DATE
+        elif self._last_of_day is not None and of_day < self._last_of_day - DAY_S / 2:
+            self.midnight += DAY_S
+        self._last_of_day = of_day
+        return round(self.midnight + of_day, 3)
+
+
+def _of_day(text: str) -> float | None:
+    if len(text) < 6 or not text[:6].isdigit():
+        return None
+    try:
+        seconds = float(text[4:])
+    except ValueError:
+        return None
+    hours, minutes = int(text[0:2]), int(text[2:4])
+    if hours > 23 or minutes > 59 or not 0 <= seconds < 61:
+        return None
+    return hours * 3600 + minutes * 60 + seconds
+
+
+def _date(day: str, month: str, year: str) -> float | None:
+    if not (day.isdigit() and month.isdigit() and year.isdigit()):
+        return None
+    full = int(year) if len(year) == 4 else 2000 + int(year) if int(year) < 69 else 1900 + int(year)
+    try:
+        return datetime(full, int(month), int(day), tzinfo=UTC).timestamp()
+    except ValueError:
+        return None

@@ -1,0 +1,124 @@
+"""A rehearsal: the very same engine over recordings, without outlets.
+
+The recording's stamps are the clock. Whatever a person would have been told comes out as
+transitions; nobody acknowledges anything unless the recording holds that command.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import msgspec
+
+from ..engine import Engine
+from ..words.effects import Effect, Record
+from ..words.events import Command, Event, Line
+from ..words.geo import LatLon
+from ..words.orders import Orders
+from ..words.remembered import Remembered
+from .recording import Header
+
+
+class Start(msgspec.Struct, frozen=True, kw_only=True):
+    """How the rehearsed night begins when the recording does not say."""
+
+    anchor: LatLon | None = None
+    anchor_first: bool = False  # the first fix is the mark
+    rode_m: float | None = None
+    depth_m: float | None = None
+    rise_m: float | None = None
+    set_at_s: float | None = None
+    watch: str | None = None
+
+    def verb(self) -> str:
+        if self.watch is not None:
+            return {"moored": "moor", "berthed": "berth", "anchored": "anchor"}.get(
+                self.watch, self.watch
+            )
+        return "anchor" if self.anchor is not None or self.anchor_first else "underway"
+
+
+class Rehearsal:
+    """Runs one stream of events. `run` yields every transition as a Record effect."""
+
+    def __init__(self, orders: Orders, start: Start, header: Header | None = None) -> None:
+        self.orders = orders
+        self.start = start
+        self.header = header
+        self.engine: Engine | None = None
+        self.first_s: float | None = None
+        self.last_s: float | None = None
+        self.lines = 0
+        self._pending_start = True
+
+    def run(self, events: Iterable[Event]) -> Iterator[Record]:
+        for event in events:
+            if self.engine is None:
+                yield from self._begin(event)
+            assert self.engine is not None
+            if self._pending_start and self._starts_with(event):
+                self._pending_start = False
+                before = self._begin_watch(event)
+                if before is not None:
+                    yield from _records(self.engine.handle(before))
+            self.last_s = event.at_s
+            if type(event) is Line:
+                self.lines += 1
+            yield from _records(self.engine.handle(event))
+            if self._pending_start and self.start.anchor_first and self._has_fix(event):
+                self._pending_start = False
+                command = self._command(event.at_s, how="here")
+                yield from _records(self.engine.handle(command))
+
+    def _begin(self, event: Event) -> Iterator[Record]:
+        header = self.header
+        self.first_s = event.at_s
+        now_s = event.at_s if header is None else min(header.started_s, event.at_s)
+        self.engine = Engine(self.orders, now_s)
+        if header is None:
+            return
+        self._pending_start = self._asked_for()
+        remembered = Remembered(
+            alerts=header.alerts,
+            state=header.state,
+            last_alive_s=header.last_alive_s,
+            next_number=header.next_number,
+        )
+        yield from _records(self.engine.restore(remembered, header.gap_s))
+
+    def _asked_for(self) -> bool:
+        return self.start.anchor is not None or self.start.anchor_first or bool(self.start.watch)
+
+    def _starts_with(self, event: Event) -> bool:
+        """The watch is set before the first event, or before the first one past set_at."""
+        if self.start.anchor_first:
+            return False
+        return self.start.set_at_s is None or event.at_s >= self.start.set_at_s
+
+    def _begin_watch(self, event: Event) -> Command | None:
+        at_s = event.at_s if self.start.set_at_s is None else self.start.set_at_s
+        if self.first_s is not None:
+            at_s = max(at_s, self.first_s)
+        return self._command(at_s, how="at")
+
+    def _command(self, at_s: float, how: str) -> Command:
+        start = self.start
+        args: dict[str, Any] = {"how": how}
+        if start.anchor is not None:
+            args |= {"lat": start.anchor.lat, "lon": start.anchor.lon}
+        for key in ("rode_m", "depth_m", "rise_m"):
+            value = getattr(start, key)
+            if value is not None:
+                args[key] = value
+        return Command(at_s, number=0, verb=start.verb(), args=args, who="rehearsal")
+
+    def _has_fix(self, event: Event) -> bool:
+        assert self.engine is not None
+        if self.start.set_at_s is not None and event.at_s < self.start.set_at_s:
+            return False
+        return self.engine.picture.own_place(event.at_s) is not None
+
+
+def _records(effects: Iterable[Effect]) -> Iterator[Record]:
+    return (effect for effect in effects if type(effect) is Record)
