@@ -1,0 +1,1 @@
+"""A night of our own invention, and the show that plays it to the real daemon."""
