@@ -204,8 +204,8 @@ def plan(seed: int = 7) -> NightPlan:
         stream=(
             StreamKnot(0.0, 0.22, 0.26),
             StreamKnot(at("23:00"), 0.12, 0.14),
-            StreamKnot(at("23:50"), -0.30, -0.35),
-            StreamKnot(at("01:30"), -0.36, -0.42),
+            StreamKnot(at("23:50"), -0.55, -0.62),
+            StreamKnot(at("01:30"), -0.60, -0.66),
             StreamKnot(at("02:40"), -0.05, -0.06),
         ),
         tide=(

@@ -132,8 +132,11 @@ def ais_static(
         return [str(line) for line in lines]
     part_a = {"msg_type": 24, "partno": 0, **common}
     part_b = {"msg_type": 24, "partno": 1, **common, **dimensions}
-    return [
-        str(line)
-        for part in (part_a, part_b)
-        for line in encode_dict(part, talker_id="AI", sentence_type="VDM", radio_channel="B")
-    ]
+    return _vdm(part_a, "B") + _vdm(part_b, "B")
+
+
+def _vdm(data: dict[str, object], channel: str, sequence: int = 1) -> list[str]:
+    lines = encode_dict(
+        data, talker_id="AI", sentence_type="VDM", radio_channel=channel, seq_id=sequence % 10
+    )
+    return [str(line) for line in lines]
