@@ -1,1 +1,23 @@
-"""The standing orders of each kind: picture in, verdicts out. RULES lists the kinds."""
+"""The standing orders of each kind: picture in, verdicts out. RULES lists the kinds.
+
+A kind is one file here and one line below; the order is that of the reference.
+"""
+
+from __future__ import annotations
+
+from .contact import ContactOrders
+from .depth import DepthOrders
+from .drag import DragOrders
+from .feed import FeedOrders
+from .rule import RuleKind
+from .sensor import SensorOrders
+from .wind import WindOrders
+
+RULES: tuple[type[RuleKind], ...] = (
+    DragOrders,
+    DepthOrders,
+    WindOrders,
+    SensorOrders,
+    ContactOrders,
+    FeedOrders,
+)
