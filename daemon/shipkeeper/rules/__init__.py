@@ -5,15 +5,15 @@ A kind is one file here and one line below; the order is that of the reference.
 
 from __future__ import annotations
 
+from ..words.orders import RuleOrders
 from .contact import ContactOrders
 from .depth import DepthOrders
 from .drag import DragOrders
 from .feed import FeedOrders
-from .rule import RuleKind
 from .sensor import SensorOrders
 from .wind import WindOrders
 
-RULES: tuple[type[RuleKind], ...] = (
+RULES: tuple[type[RuleOrders], ...] = (
     DragOrders,
     DepthOrders,
     WindOrders,

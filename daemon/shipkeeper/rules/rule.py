@@ -12,16 +12,16 @@ treating an absent reading as a number or as a good one.
 from __future__ import annotations
 
 from collections.abc import Set as AbstractSet
-from typing import TYPE_CHECKING, ClassVar, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from ..words.alert import OWN_SHIP, Subject
-from ..words.orders import RuleOrders, Vessel
+from ..words.orders import RuleOrders
 from ..words.verdict import NOTHING, Judgement, Verdict
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
-__all__ = ["NOTHING", "OWN_SHIP", "Judgement", "Rule", "RuleKind", "Subject", "Verdict", "over"]
+__all__ = ["NOTHING", "OWN_SHIP", "Judgement", "Rule", "Subject", "Verdict", "over"]
 
 
 class Rule(Protocol):
@@ -46,15 +46,6 @@ class Rule(Protocol):
     def recall(self, state: bytes, now_s: float) -> None:
         """State of an earlier run. Unreadable state is left aside, never an error."""
         ...
-
-
-class RuleKind(Protocol):
-    """What the registry lists: the orders struct of a kind."""
-
-    table: ClassVar[str]
-    many: ClassVar[bool]
-
-    def build(self, vessel: Vessel) -> Rule: ...
 
 
 def over(value: float, limit: float, deadband: float) -> tuple[bool, bool]:

@@ -77,6 +77,10 @@ class RuleOrders(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     consequence: str = ""
     response: str = ""
 
+    def build(self, vessel: Vessel) -> Any:
+        """The rule that these orders make (rules/rule.py has its contract)."""
+        raise NotImplementedError
+
 
 class Antenna(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Where the GNSS antenna stands in the boat."""
