@@ -11,6 +11,8 @@ from pyais.encode import encode_dict
 
 KNOT_MS = 1852 / 3600
 
+AisFields = dict[str, str | int | float | bytes | bool]
+
 
 def finish(body: str, start: str = "$") -> str:
     """'GPHDT,274.07,T' -> '$GPHDT,274.07,T*03'."""
@@ -91,7 +93,7 @@ def ais_position(
     second: int = 60,
 ) -> list[str]:
     """A dynamic report: type 1, or type 18 for class B."""
-    data = {
+    data: AisFields = {
         "msg_type": 18 if class_b else 1,
         "mmsi": f"{mmsi:09d}",
         "lat": lat,
@@ -122,20 +124,20 @@ def ais_static(
 ) -> list[str]:
     """Name, kind and size (bow, stern, port, starboard): type 5, or both parts of type 24."""
     bow, stern, port, starboard = size_m
-    dimensions = {"to_bow": bow, "to_stern": stern, "to_port": port, "to_starboard": starboard}
-    common: dict[str, object] = {"mmsi": f"{mmsi:09d}", "shipname": name, "ship_type": ship_type}
+    dimensions: AisFields = {"to_bow": bow, "to_stern": stern, "to_port": port, "to_starboard": starboard}
+    common: AisFields = {"mmsi": f"{mmsi:09d}", "shipname": name, "ship_type": ship_type}
     if not class_b:
-        data = {"msg_type": 5, **common, **dimensions, "destination": ""}
+        data: AisFields = {"msg_type": 5, **common, **dimensions, "destination": ""}
         lines = encode_dict(
             data, talker_id="AI", sentence_type="VDM", radio_channel="A", seq_id=sequence % 10
         )
         return [str(line) for line in lines]
-    part_a = {"msg_type": 24, "partno": 0, **common}
-    part_b = {"msg_type": 24, "partno": 1, **common, **dimensions}
+    part_a: AisFields = {"msg_type": 24, "partno": 0, **common}
+    part_b: AisFields = {"msg_type": 24, "partno": 1, **common, **dimensions}
     return _vdm(part_a, "B") + _vdm(part_b, "B")
 
 
-def _vdm(data: dict[str, object], channel: str, sequence: int = 1) -> list[str]:
+def _vdm(data: AisFields, channel: str, sequence: int = 1) -> list[str]:
     lines = encode_dict(
         data, talker_id="AI", sentence_type="VDM", radio_channel=channel, seq_id=sequence % 10
     )

@@ -1,0 +1,314 @@
+"""The show: the real daemon keeps the night's watch, and you see all that comes out of it.
+
+Nothing is special about the daemon here: `shipkeeper watch` runs as its own process with the
+orders beside this file. It reads the boat's instruments over TCP and the AIS over a serial
+port (a pty), and only its clock is told to go by the stamps in the feed, so that six hours
+pass in about a minute. The phone is a small HTTP receiver, the syslog server a UDP receiver,
+both on this machine; the buzzer's pattern is drawn, since there is no GPIO here.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import pty
+import queue
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import tty
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+from . import night as the_night
+from .sentences import tagged
+
+HERE = Path(__file__).parent
+PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
+SETTLE_S = 20.0  # of the night, before the anchor is set
+
+Line = tuple[str, str]  # where it came from, text
+
+
+class Phone(BaseHTTPRequestHandler):
+    """What a phone's push service gets: one JSON object a message."""
+
+    lines: queue.Queue[Line]
+
+    def do_POST(self) -> None:  # the name is http.server's
+        body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
+        self.send_response(200)
+        self.end_headers()
+        with contextlib.suppress(ValueError):
+            message = json.loads(body)
+            text = f"{message.get('title', '')}\n{message.get('message', '')}"
+            self.lines.put(("phone", text.strip()))
+
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002  # http.server's name
+        return
+
+
+def phone(lines: queue.Queue[Line]) -> ThreadingHTTPServer:
+    """A receiver of pushes on loopback."""
+    handler = type("OurPhone", (Phone,), {"lines": lines})
+    server = ThreadingHTTPServer(("127.0.0.1", 0), handler)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    return server
+
+
+def syslog(lines: queue.Queue[Line]) -> int:
+    """A UDP syslog receiver on loopback; returns its port."""
+    receiver = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    receiver.bind(("127.0.0.1", 0))
+
+    def listen() -> None:
+        while True:
+            lines.put(("syslog", receiver.recv(65_535).decode("utf-8", "replace")))
+
+    threading.Thread(target=listen, daemon=True).start()
+    return int(receiver.getsockname()[1])
+
+
+class Wires:
+    """The two wires into the boat computer: a TCP server and a pty."""
+
+    def __init__(self) -> None:
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._listener.getsockname()[1])
+        self._clients: list[socket.socket] = []
+        self._master, slave = pty.openpty()
+        tty.setraw(slave)
+        self.serial = os.ttyname(slave)
+        threading.Thread(target=self._accept, daemon=True).start()
+        threading.Thread(target=self._drain, daemon=True).start()
+
+    def _accept(self) -> None:
+        while True:
+            client, _ = self._listener.accept()
+            self._clients.append(client)
+
+    def _drain(self) -> None:
+        while True:
+            with contextlib.suppress(OSError):
+                os.read(self._master, 4096)
+
+    def wait(self, timeout_s: float) -> None:
+        edge = time.monotonic() + timeout_s
+        while not self._clients:
+            if time.monotonic() > edge:
+                raise SystemExit("the daemon did not connect to its feed")
+            time.sleep(0.02)
+
+    def send(self, wire: str, data: bytes) -> None:
+        if wire == "ais":
+            os.write(self._master, data)
+            return
+        for client in list(self._clients):
+            try:
+                client.sendall(data)
+            except OSError:
+                self._clients.remove(client)
+
+
+def orders_for(folder: Path, wires: Wires, push_port: int, syslog_port: int) -> Path:
+    """The orders with this run's ports, and the push address in a file of its own."""
+    secret = folder / "push-urls"
+    secret.write_text(f"json://127.0.0.1:{push_port}/\n")
+    secret.chmod(0o600)
+    text = (HERE / "orders.toml").read_text()
+    for mark, value in (
+        ("<boat>", f"127.0.0.1:{wires.port}"),
+        ("<ais>", wires.serial),
+        ("<push>", str(secret)),
+        ("<syslog>", f"udp:127.0.0.1:{syslog_port}"),
+    ):
+        text = text.replace(mark, value)
+    path = folder / "orders.toml"
+    path.write_text(text)
+    return path
+
+
+def shipkeeper() -> list[str]:
+    """The installed command, beside the Python that runs this."""
+    beside = Path(sys.executable).parent / "shipkeeper"
+    return [str(beside)] if beside.exists() else [sys.executable, "-m", "shipkeeper.cli.main"]
+
+
+@contextlib.contextmanager
+def daemon(orders: Path, folder: Path, lines: queue.Queue[Line]) -> Iterator[subprocess.Popen[str]]:
+    """`shipkeeper watch` as its own process; what it prints goes to the queue."""
+    process = subprocess.Popen(
+        [*shipkeeper(), "watch", "--orders", str(orders), "--state", str(folder),
+         "--clock", "feed"],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, bufsize=1,
+    )  # fmt: skip
+
+    def read() -> None:
+        assert process.stdout is not None
+        for text in process.stdout:
+            lines.put(("watch", text.rstrip()))
+
+    threading.Thread(target=read, daemon=True).start()
+    try:
+        yield process
+    finally:
+        process.send_signal(signal.SIGTERM)
+        try:
+            process.wait(10)
+        except subprocess.TimeoutExpired:
+            process.kill()
+
+
+def order(orders: Path, folder: Path, *words: str) -> str:
+    """A person's word to the daemon, by the command line."""
+    done = subprocess.run(
+        [*shipkeeper(), *words, "--state", str(folder), "--orders", str(orders)],
+        capture_output=True, text=True, timeout=20, check=False,
+    )  # fmt: skip
+    return (done.stdout + done.stderr).strip()
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=7, help="another night, same story")
+    parser.add_argument("--pace", type=float, default=PACE, help="night seconds a second")
+    chosen = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="shipkeeper-demo-"))
+    try:
+        show(folder, chosen.seed, chosen.pace)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def show(folder: Path, seed: int, pace: float) -> None:
+    print("An aid, never a look-out: COLREG rule 5 stands whatever this prints.")
+    print("Making the night (boat, rode, wind, tide, receiver, ships) ...")
+    heard = the_night.night(seed)
+    lines: queue.Queue[Line] = queue.Queue()
+    wires = Wires()
+    receiver = phone(lines)
+    orders = orders_for(folder, wires, receiver.server_port, syslog(lines))
+    printer = Printer(lines)
+    with daemon(orders, folder, lines):
+        wires.wait(20)
+        play(heard, wires, pace, orders, folder, printer)
+        time.sleep(1.0)
+        printer.flush()
+        printer.raised = raised_from(order(orders, folder, "log", "--json"))
+    printer.flush()
+    receiver.shutdown()
+    print_table(printer.raised)
+
+
+def play(
+    heard: list[the_night.Heard],
+    wires: Wires,
+    pace: float,
+    orders: Path,
+    folder: Path,
+    printer: Printer,
+) -> None:
+    """Send each sentence when the night has come to it; set the anchor early on."""
+    began, start = time.monotonic(), heard[0].utc_s
+    anchored = False
+    index = 0
+    while index < len(heard):
+        now = start + (time.monotonic() - began) * pace
+        if not anchored and heard[index].utc_s >= start + SETTLE_S:
+            place = the_night.ANCHOR
+            print(order(orders, folder, "anchor", "at", f"{place.lat:.6f},{place.lon:.6f}",
+                        "--rode", "40 m", "--depth", "7.2 m", "--rise", "0 m"))  # fmt: skip
+            anchored = True
+            began = time.monotonic() - SETTLE_S / pace
+            continue
+        batch: dict[str, list[str]] = {}
+        while index < len(heard) and heard[index].utc_s <= now:
+            item = heard[index]
+            if not anchored and item.utc_s >= start + SETTLE_S:
+                break
+            batch.setdefault(item.wire, []).append(tagged(item.sentence, item.wire, item.utc_s))
+            index += 1
+        for wire, sentences in batch.items():
+            wires.send(wire, ("\r\n".join(sentences) + "\r\n").encode("ascii"))
+        printer.flush()
+        time.sleep(0.005)
+
+
+class Printer:
+    """Prints what came out, each line marked with the way it came."""
+
+    def __init__(self, lines: queue.Queue[Line]) -> None:
+        self.lines = lines
+        self.raised: list[dict[str, object]] = []
+
+    def flush(self) -> None:
+        while True:
+            try:
+                origin, text = self.lines.get_nowait()
+            except queue.Empty:
+                return
+            for number, part in enumerate(text.splitlines()):
+                print(f"{origin if number == 0 else '':>7} | {part[:180]}", flush=True)
+
+
+def raised_from(journal: str) -> list[dict[str, object]]:
+    """The raises in the journal."""
+    found = []
+    for text in journal.splitlines():
+        with contextlib.suppress(ValueError):
+            row = json.loads(text)
+            if row.get("to") == "active-unacknowledged" and row.get("reason") == "condition":
+                found.append(row)
+    return found
+
+
+def clock(utc_s: float) -> str:
+    return datetime.fromtimestamp(utc_s, UTC).strftime("%H:%M:%S")
+
+
+def print_table(raised: list[dict[str, object]]) -> None:
+    """What happened, when it was truly so, when it was raised."""
+    print()
+    print(f"{'what happened':<42} {'truly so':<19} {'raised':<10} by")
+    used: set[int] = set()
+    for truth in the_night.TRUTHS:
+        row = matching(truth, raised, used)
+        span = f"{clock(the_night.START + truth.from_s)[:5]} to "
+        span += clock(the_night.START + truth.to_s)[:5]
+        if row is None:
+            mark = "no alert, rightly" if truth.rule is None else "MISSED"
+            print(f"{truth.what:<42} {span:<19} {mark}")
+        else:
+            at = str(row["at"])[11:19]
+            print(f"{truth.what:<42} {span:<19} {at:<10} {row['rule']}")
+    for number, row in enumerate(raised):
+        if number not in used:
+            print(f"{'(more) ' + str(row['alert']):<42} {'':<19} {str(row['at'])[11:19]:<10}"
+                  f" {row['rule']}")  # fmt: skip
+
+
+def matching(
+    truth: the_night.Truth, raised: list[dict[str, object]], used: set[int]
+) -> dict[str, object] | None:
+    """The first raise that tells of it."""
+    for number, row in enumerate(raised):
+        utc_s = datetime.fromisoformat(str(row["at"])).timestamp() - the_night.START
+        kind, mmsi = row["kind"], row["mmsi"]
+        about = mmsi == truth.mmsi if truth.mmsi is not None else kind == truth.rule
+        if number not in used and about and truth.from_s - 900 <= utc_s <= truth.to_s + 300:
+            used.add(number)
+            return row
+    return None
+
+
+if __name__ == "__main__":
+    main()
