@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..words.geo import LatLon
+from ..words.geo import LatLon, east_north
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
 from .targets import DROP_AFTER_S, Target
 
@@ -15,6 +15,8 @@ class Targets:
     def __init__(self, own_mmsi: int = 0) -> None:
         self.own_mmsi = own_mmsi
         self.by_key: dict[str, Target] = {}
+        self._around: dict[LatLon, list[tuple[Target, float, float]]] = {}
+        self._around_s = float("-inf")
 
     def __iter__(self) -> Iterator[Target]:
         return iter(self.by_key.values())
@@ -24,6 +26,24 @@ class Targets:
 
     def get(self, key: str) -> Target | None:
         return self.by_key.get(key)
+
+    def around(self, centre: LatLon, now_s: float) -> list[tuple[Target, float, float]]:
+        """Every placed target, dead-reckoned to now, metres east and north of `centre`.
+
+        Made once a moment and centre: all rules of one tick share it.
+        """
+        if self._around_s != now_s:
+            self._around.clear()
+            self._around_s = now_s
+        rows = self._around.get(centre)
+        if rows is None:
+            rows = self._around[centre] = []
+            for target in self.by_key.values():
+                place = target.place_at(now_s)
+                if place is not None:
+                    east, north = east_north(centre, place)
+                    rows.append((target, east, north))
+        return rows
 
     def report(self, fact: AisReport, source: str, at_s: float) -> None:
         """A dynamic AIS report."""

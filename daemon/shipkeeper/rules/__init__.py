@@ -10,10 +10,14 @@ from .contact import ContactOrders
 from .depth import DepthOrders
 from .drag import DragOrders
 from .feed import FeedOrders
+from .proximity import ProximityOrders
 from .sensor import SensorOrders
 from .wind import WindOrders
+from .zone import ZoneOrders
 
 RULES: tuple[type[RuleOrders], ...] = (
+    ZoneOrders,
+    ProximityOrders,
     DragOrders,
     DepthOrders,
     WindOrders,
