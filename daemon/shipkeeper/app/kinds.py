@@ -1,0 +1,10 @@
+"""The registries together: every kind of rule, input and outlet that orders may name."""
+
+from __future__ import annotations
+
+from ..inputs import INPUTS
+from ..orders import Kinds
+from ..outlets import OUTLETS
+from ..rules import RULES
+
+KINDS = Kinds(rules=RULES, inputs=INPUTS, outlets=OUTLETS)
