@@ -22,10 +22,11 @@ from shipkeeper.simulate.plan import (
 )
 from shipkeeper.simulate.population import DRAGS, MARKS, random_plan
 from shipkeeper.simulate.receivers import QUALITIES
+from shipkeeper.simulate.tides import reversing_stream, tide
 from shipkeeper.simulate.weather import WEATHERS
 
 __all__ = [
     "DRAGS", "KNOT_MS", "MARKS", "QUALITIES", "WEATHERS", "Air", "Boat", "Drag", "Gnss",
     "GnssFault", "Instruments", "NightPlan", "Rode", "Sample", "StreamKnot", "TideKnot", "WindKnot",
-    "random_plan", "simulate",
+    "random_plan", "reversing_stream", "simulate", "tide",
 ]  # fmt: skip

@@ -9,8 +9,8 @@ receivers set to zero when slow; the course of a slow boat is noise.
 """
 
 from math import atan2, degrees, exp, hypot, log, pi, sin, sqrt
-from random import Random
 
+from shipkeeper.simulate.noise import normal as normal_source
 from shipkeeper.simulate.plan import GnssFault, NightPlan
 
 _HDOP_TAU_S = 1500.0
@@ -26,8 +26,8 @@ class Receiver:
 
     __slots__ = (
         "_ahead", "_gnss", "_hdop_log", "_keep_hdop", "_keep_lag", "_keep_quick", "_keep_slow",
-        "_keep_speed", "_new_hdop", "_new_quick", "_new_slow", "_new_speed", "_quick_x", "_quick_y",
-        "_random", "_running", "_slow_x", "_slow_y", "_speed_x", "_speed_y", "_ve", "_vn",
+        "_keep_speed", "_new_hdop", "_new_quick", "_new_slow", "_new_speed", "_normal", "_quick_x",
+        "_quick_y", "_running", "_slow_x", "_slow_y", "_speed_x", "_speed_y", "_ve", "_vn",
         "_white_m", "cog_deg", "error_x_m", "error_y_m", "hdop", "sog_ms", "x_m", "y_m",
     )  # fmt: skip
 
@@ -35,7 +35,7 @@ class Receiver:
         """Starts in the steady state of its errors; `tick_s` is the time between fixes."""
         gnss = plan.gnss
         self._gnss = gnss
-        self._random = rand = Random(f"{plan.seed} gnss")
+        self._normal = normal = normal_source(plan.seed, "gnss")
         sigma_slow = gnss.sigma_m * sqrt(gnss.slow_share)
         sigma_quick = gnss.sigma_m * sqrt(gnss.quick_share)
         self._white_m = gnss.sigma_m * sqrt(max(0.0, 1 - gnss.slow_share - gnss.quick_share))
@@ -44,9 +44,9 @@ class Receiver:
         self._keep_hdop, self._new_hdop = _coloured(tick_s, _HDOP_TAU_S, gnss.hdop_wander)
         self._keep_speed, self._new_speed = _coloured(tick_s, gnss.speed_tau_s, gnss.speed_sigma_ms)
         self._keep_lag = exp(-tick_s / gnss.speed_lag_s) if gnss.speed_lag_s > 0.0 else 0.0
-        self._slow_x, self._slow_y = rand.gauss(0, sigma_slow), rand.gauss(0, sigma_slow)
-        self._quick_x, self._quick_y = rand.gauss(0, sigma_quick), rand.gauss(0, sigma_quick)
-        self._hdop_log = rand.gauss(0, gnss.hdop_wander)
+        self._slow_x, self._slow_y = normal() * sigma_slow, normal() * sigma_slow
+        self._quick_x, self._quick_y = normal() * sigma_quick, normal() * sigma_quick
+        self._hdop_log = normal() * gnss.hdop_wander
         self._speed_x = self._speed_y = self._ve = self._vn = 0.0
         self._ahead = sorted(gnss.faults, key=lambda f: f.start_s, reverse=True)
         self._running: list[GnssFault] = []
@@ -61,17 +61,17 @@ class Receiver:
         self, t_s: float, x_m: float, y_m: float, east_ms: float, north_ms: float, wind_ms: float
     ) -> None:
         """A fix at `t_s` of an antenna really at (x, y) with a velocity over the ground."""
-        gauss = self._random.gauss
-        self._hdop_log = self._keep_hdop * self._hdop_log + self._new_hdop * gauss(0.0, 1.0)
-        self._slow_x = self._keep_slow * self._slow_x + self._new_slow * gauss(0.0, 1.0)
-        self._slow_y = self._keep_slow * self._slow_y + self._new_slow * gauss(0.0, 1.0)
-        self._quick_x = self._keep_quick * self._quick_x + self._new_quick * gauss(0.0, 1.0)
-        self._quick_y = self._keep_quick * self._quick_y + self._new_quick * gauss(0.0, 1.0)
+        normal = self._normal
+        self._hdop_log = self._keep_hdop * self._hdop_log + self._new_hdop * normal()
+        self._slow_x = self._keep_slow * self._slow_x + self._new_slow * normal()
+        self._slow_y = self._keep_slow * self._slow_y + self._new_slow * normal()
+        self._quick_x = self._keep_quick * self._quick_x + self._new_quick * normal()
+        self._quick_y = self._keep_quick * self._quick_y + self._new_quick * normal()
         scale = exp(self._hdop_log)
         wave = _WAVE_GAIN * wind_ms
         white = hypot(self._white_m * scale, wave)
-        error_x = scale * (self._slow_x + self._quick_x) + white * gauss(0.0, 1.0)
-        error_y = scale * (self._slow_y + self._quick_y) + white * gauss(0.0, 1.0)
+        error_x = scale * (self._slow_x + self._quick_x) + white * normal()
+        error_y = scale * (self._slow_y + self._quick_y) + white * normal()
         hdop = self._gnss.hdop * scale
         shaken = wave
         if self._running or (self._ahead and t_s >= self._ahead[-1].start_s):
@@ -95,10 +95,10 @@ class Receiver:
 
     def _velocity(self, east_ms: float, north_ms: float, shaken_ms: float) -> None:
         """Doppler speed and course with noise, smoothing and clamp."""
-        gauss = self._random.gauss
+        normal = self._normal
         new = hypot(self._new_speed, shaken_ms * 0.5)
-        self._speed_x = self._keep_speed * self._speed_x + new * gauss(0.0, 1.0)
-        self._speed_y = self._keep_speed * self._speed_y + new * gauss(0.0, 1.0)
+        self._speed_x = self._keep_speed * self._speed_x + new * normal()
+        self._speed_y = self._keep_speed * self._speed_y + new * normal()
         keep = self._keep_lag
         self._ve = ve = keep * self._ve + (1 - keep) * (east_ms + self._speed_x)
         self._vn = vn = keep * self._vn + (1 - keep) * (north_ms + self._speed_y)

@@ -16,7 +16,7 @@ At 15 m/s a yacht of 10 m then pulls about 1 kN, a third of the design load of A
 holds surging and a margin. Waves are left out: what they do to a fix is in `gnss.py`.
 """
 
-from math import cos, hypot, sin, sqrt
+from math import cos, sin, sqrt
 
 from shipkeeper.simulate.plan import Boat
 
@@ -120,6 +120,12 @@ class Hull:
         self.bow_x_m = self.x_m + self.bow_m * sin(heading)
         self.bow_y_m = self.y_m + self.bow_m * cos(heading)
 
-    def speed_ms(self) -> float:
-        """Over the ground."""
-        return hypot(self.east_ms, self.north_ms)
+    def bow_mass_kg(self) -> float:
+        """What a pull square to the bow has to move: the least inertia that the rode can meet."""
+        return 1.0 / (1.0 / self._m_side + self.bow_m**2 / self._inertia)
+
+    def offset_m(self, aft_m: float, to_starboard_m: float) -> tuple[float, float]:
+        """(east, north) from midships of a point aft of the bow roller and to starboard."""
+        s, c = sin(self.heading), cos(self.heading)
+        ahead = self.bow_m - aft_m
+        return ahead * s + to_starboard_m * c, ahead * c - to_starboard_m * s

@@ -5,12 +5,12 @@ follows the pull: it moves by drag speed times the pull over the pull of the las
 goes in bursts with the gusts and stops when the rode goes slack.
 """
 
-from math import atan2, ceil, cos, exp, hypot, pi, radians, sin
+from math import atan2, ceil, cos, exp, hypot, pi, radians, sin, sqrt
 
 from shipkeeper.simulate.bottom import Bottom
 from shipkeeper.simulate.hull import Hull
 from shipkeeper.simulate.plan import Drag, NightPlan
-from shipkeeper.simulate.rode import RodeTable
+from shipkeeper.simulate.rode import RodeTable, compliance_m_per_n
 from shipkeeper.simulate.schedule import Schedule
 from shipkeeper.simulate.wind import Wind
 
@@ -24,7 +24,7 @@ class Truth:
 
     __slots__ = (
         "_bottom", "_bow0", "_bow_height_m", "_depth_m", "_drag", "_drag_begun_m", "_drags",
-        "_dt_s", "_keep_pull", "_mean_pull", "_slope", "_steps", "_stream", "_table", "_tick_s",
+        "_dt_s", "_mean_pull", "_new_pull", "_slope", "_steps", "_stream", "_table", "_tick_s",
         "_tide",
         "anchor_x_m", "anchor_y_m", "dragged_m", "dragging", "hull", "parted", "pull_n",
         "stream_east_ms", "stream_north_ms", "t_s", "tide_m", "wind",
@@ -33,7 +33,8 @@ class Truth:
     def __init__(self, plan: NightPlan, tick_s: float) -> None:
         """The boat lies to her anchor as the first wind and stream have it."""
         self._tick_s = tick_s
-        self._steps = ceil(tick_s / _LONGEST_STEP_S - 1e-9)
+        self.hull = Hull(plan.boat)
+        self._steps = ceil(tick_s / _longest_step_s(plan, self.hull) - 1e-9)
         self._dt_s = tick_s / self._steps
         self._depth_m = plan.depth_m
         self._bow_height_m = plan.boat.bow_height_m
@@ -50,13 +51,12 @@ class Truth:
         self._drags = sorted(plan.drags, key=lambda d: d.start_s, reverse=True)
         self._drag: Drag | None = None
         self._drag_begun_m = 0.0
-        self._keep_pull = exp(-tick_s / _PULL_TAU_S)
+        self._new_pull = 1.0 - exp(-tick_s / _PULL_TAU_S)
         self._mean_pull = 0.0
         self._bow0 = (0.0, 0.0)
         self.anchor_x_m = self.anchor_y_m = self.dragged_m = self.pull_n = 0.0
         self.dragging = self.parted = False
         self.stream_east_ms = self.stream_north_ms = self.tide_m = self.t_s = 0.0
-        self.hull = Hull(plan.boat)
         self._settle()
 
     def _settle(self) -> None:
@@ -125,42 +125,41 @@ class Truth:
 
     def _move(self) -> None:
         """One tick of the boat under the forces of now."""
-        hull, bottom, table, dt_s = self.hull, self._bottom, self._table, self._dt_s
+        hull, bottom, dt_s = self.hull, self._bottom, self._dt_s
         wind_e, wind_n = self.wind.east_ms, self.wind.north_ms
         stream_e, stream_n = self.stream_east_ms, self.stream_north_ms
+        if self.parted:
+            for _ in range(self._steps):
+                hull.step(dt_s, wind_e, wind_n, stream_e, stream_n, 0.0, 0.0)
+            self.pull_n = 0.0
+            return
+        pull_n = self._table.pull_n
         from_x, from_y, laid = bottom.x_m, bottom.y_m, bottom.laid_m
-        pull = away = 0.0
+        east, north = from_x - hull.bow_x_m, from_y - hull.bow_y_m
+        away = sqrt(east * east + north * north) + 1e-9
         for _ in range(self._steps):
-            if self.parted:
-                hull.step(dt_s, wind_e, wind_n, stream_e, stream_n, 0.0, 0.0)
-                continue
+            share = pull_n(away + laid) / away
+            hull.step(dt_s, wind_e, wind_n, stream_e, stream_n, share * east, share * north)
             east, north = from_x - hull.bow_x_m, from_y - hull.bow_y_m
-            away = hypot(east, north)
-            pull = table.pull_n(away + laid) if away > 0.01 else 0.0
-            if pull > 0.0:
-                share = pull / away
-                hull.step(dt_s, wind_e, wind_n, stream_e, stream_n, share * east, share * north)
-            else:
-                hull.step(dt_s, wind_e, wind_n, stream_e, stream_n, 0.0, 0.0)
-        self.pull_n = pull
-        self._mean_pull += (1.0 - self._keep_pull) * (pull - self._mean_pull)
-        if not self.parted:
-            lying = table.lying_m(away + laid)
-            bottom.step(self._tick_s, hull.bow_x_m, hull.bow_y_m, pull, lying)
+            away = sqrt(east * east + north * north) + 1e-9
+        self.pull_n = pull = pull_n(away + laid)
+        self._mean_pull += self._new_pull * (pull - self._mean_pull)
+        lying = self._table.lying_m(away + laid)
+        bottom.step(self._tick_s, hull.bow_x_m, hull.bow_y_m, pull, lying)
 
     def depth_at_m(self, x_m: float, y_m: float) -> float:
         """Water depth, surface to bottom; never under 0.3 m."""
         slope = self._slope
         return max(0.3, self._depth_m + self.tide_m + slope[0] * x_m + slope[1] * y_m)
 
-    def antenna(self, aft_m: float, to_starboard_m: float) -> tuple[float, float]:
-        """Position of the antenna, a way aft of the bow roller and to starboard."""
-        hull = self.hull
-        s, c = sin(hull.heading), cos(hull.heading)
-        return (
-            hull.bow_x_m - aft_m * s + to_starboard_m * c,
-            hull.bow_y_m - aft_m * c - to_starboard_m * s,
-        )
+
+def _longest_step_s(plan: NightPlan, hull: Hull) -> float:
+    """A step that the stiffest spring, the taut rode on the bow, cannot upset.
+
+    The integration (semi-implicit Euler) holds up to a step of 2 over its frequency.
+    """
+    stiffest = 1.0 / sqrt(hull.bow_mass_kg() * compliance_m_per_n(plan.rode))
+    return min(_LONGEST_STEP_S, 1.5 / stiffest)
 
 
 def heading_deg(heading: float) -> float:

@@ -33,8 +33,10 @@ def simulate(plan: NightPlan) -> Iterator[Sample]:
 
 def _sample(plan: NightPlan, truth: Truth, receiver: Receiver, board: Board, t_s: float) -> Sample:
     boat, hull, wind = plan.boat, truth.hull, truth.wind
-    x, y = truth.antenna(boat.antenna_from_bow_m, boat.antenna_to_starboard_m)
-    receiver.step(t_s, x, y, hull.east_ms, hull.north_ms, wind.speed_ms)
+    off_x, off_y = hull.offset_m(boat.antenna_from_bow_m, boat.antenna_to_starboard_m)
+    x, y = hull.x_m + off_x, hull.y_m + off_y
+    east, north = hull.east_ms + hull.r * off_y, hull.north_ms - hull.r * off_x
+    receiver.step(t_s, x, y, east, north, wind.speed_ms)
     wind_speed, wind_angle = board.wind(truth)
     return Sample(
         t_s,

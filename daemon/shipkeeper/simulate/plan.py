@@ -2,8 +2,8 @@
 
 A plan is plain data and holds every event of the night with its time, so a night drawn at random
 (`population.random_plan`) and a scripted one (the demo) go the same way. The seed only feeds the
-noise: gusts, GNSS wander, instrument error. One plan gives one night, to the last bit, at any
-sampling rate.
+noise: gusts, GNSS wander, instrument error. One plan gives one night, to the last bit. (At another
+sampling rate the events are the same and the noise is another draw of the same kind.)
 
 The plane: x east, y north, metres, with the true anchor at (0, 0) when the night begins.
 Directions are degrees clockwise from true north; wind comes *from*, stream sets *to*.

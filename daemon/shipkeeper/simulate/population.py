@@ -20,11 +20,11 @@ from shipkeeper.simulate.plan import (
     WindKnot,
 )
 from shipkeeper.simulate.receivers import draw_gnss
+from shipkeeper.simulate.tides import reversing_stream, tide
 
 DRAGS = ("none", "creep", "steady", "run", "veer", "parted", "stops")
 MARKS = ("true", "near", "wrong", "antenna", "late", "at rest")
 _MARK_WEIGHTS = (5, 20, 55, 10, 10, 0)
-_TIDE_PERIOD_S = 12.42 * 3600
 
 
 def random_plan(
@@ -48,8 +48,8 @@ def random_plan(
     rand = Random(f"plan {seed} {drag}")
     boat = _boat(rand)
     depth = rand.uniform(3.0, 15.0)
-    tide = _tide(rand, depth, duration_s)
-    rode = _rode(rand, boat, depth, max(k.height_m for k in tide))
+    heights = _tide(rand, depth, duration_s)
+    rode = _rode(rand, boat, depth, max(k.height_m for k in heights))
     start = rand.uniform(0.12, 0.85) * duration_s
     kind = weather_class if weather_class is not None else weather.draw_weather(rand)
     knots = weather.draw_wind(rand, kind, duration_s)
@@ -73,7 +73,7 @@ def random_plan(
         wind=tuple(knots),
         air=weather.draw_air(rand),
         stream=_stream(rand, duration_s),
-        tide=tide,
+        tide=heights,
         drags=drags,
         gnss=gnss,
         instruments=_instruments(rand),
@@ -117,7 +117,7 @@ def _rode(rand: Random, boat: Boat, depth: float, tide: float) -> Rode:
         chain_m=chain,
         chain_mm=chain_mm,
         rope_mm=rand.choice((12.0, 14.0, 16.0, 18.0)),
-        snubber_m_per_n=rand.uniform(0.6, 3.0) * 1.0e-4 * (11.0 / boat.length_m) ** 2,
+        snubber_m_per_n=rand.uniform(0.8, 3.0) * 1.0e-4 * (11.0 / boat.length_m) ** 2.5,
         bottom_friction=rand.uniform(0.5, 1.0),
     )
 
@@ -129,10 +129,7 @@ def _tide(rand: Random, depth: float, duration_s: float) -> tuple[TideKnot, ...]
     fall = half * (1.0 + sin(phase))  # from anchoring to low water
     if fall > 0.35 * depth:
         half *= 0.35 * depth / fall
-    return tuple(
-        TideKnot(t, half * (sin(phase + 2 * pi * t / _TIDE_PERIOD_S) - sin(phase)))
-        for t in _every(600.0, duration_s)
-    )
+    return tide(half, phase, duration_s)
 
 
 def _stream(rand: Random, duration_s: float) -> tuple[StreamKnot, ...]:
@@ -141,19 +138,7 @@ def _stream(rand: Random, duration_s: float) -> tuple[StreamKnot, ...]:
     most *= KNOT_MS
     axis = rand.uniform(0.0, 2 * pi)
     phase = rand.uniform(0.0, 2 * pi)
-    eddy = 0.12 * most
-    knots = []
-    for t in _every(300.0, duration_s):
-        along = most * sin(phase + 2 * pi * t / _TIDE_PERIOD_S) + rand.gauss(0.0, eddy)
-        across = rand.gauss(0.0, eddy)
-        east = along * sin(axis) + across * cos(axis)
-        north = along * cos(axis) - across * sin(axis)
-        knots.append(StreamKnot(t, east, north))
-    return tuple(knots)
-
-
-def _every(step_s: float, duration_s: float) -> list[float]:
-    return [i * step_s for i in range(int(duration_s / step_s) + 2)]
+    return reversing_stream(most, axis, phase, duration_s, 0.12, rand)
 
 
 def _drags(rand: Random, drag: str, start: float, knots: list[WindKnot]) -> tuple[Drag, ...]:

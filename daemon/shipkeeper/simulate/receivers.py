@@ -1,6 +1,6 @@
 """Receivers drawn at random: three qualities, each with its usual faults through a night."""
 
-from math import cos, hypot, pi, sin
+from math import cos, pi, sin
 from random import Random
 
 from shipkeeper.simulate.gnss import hdop_rise_for
@@ -89,13 +89,3 @@ def _count(rand: Random, mean: float) -> int:
         number += 1
         waited += rand.expovariate(1.0)
     return number
-
-
-def core_sigma_m(gnss: Gnss) -> float:
-    """Standard deviation of one axis at the usual HDOP, faults and waves apart."""
-    return gnss.sigma_m
-
-
-def size_m(fault: GnssFault) -> float:
-    """How far a fault throws the fix."""
-    return hypot(fault.east_m, fault.north_m)

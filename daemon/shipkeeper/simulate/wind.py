@@ -8,8 +8,8 @@ engineering (from memory).
 """
 
 from math import cos, exp, radians, sin, sqrt
-from random import Random
 
+from shipkeeper.simulate.noise import normal as normal_source
 from shipkeeper.simulate.plan import NightPlan
 from shipkeeper.simulate.schedule import Schedule
 
@@ -25,14 +25,14 @@ class Wind:
 
     __slots__ = (
         "_gust", "_keep_gust", "_keep_lull", "_keep_meander", "_lull", "_mean", "_meander",
-        "_new_gust", "_new_lull", "_new_meander", "_new_shift", "_random", "_shift", "_tick_s",
+        "_new_gust", "_new_lull", "_new_meander", "_new_shift", "_normal", "_shift", "_tick_s",
         "east_ms", "from_deg", "north_ms", "speed_ms",
     )  # fmt: skip
 
     def __init__(self, plan: NightPlan, tick_s: float) -> None:
         """Starts in the steady state of its gusts."""
         air = plan.air
-        self._random = Random(f"{plan.seed} wind")
+        self._normal = normal = normal_source(plan.seed, "wind")
         self._mean = Schedule([(k.t_s, k.speed_ms, k.from_deg) for k in plan.wind])
         self._tick_s = tick_s
         self._keep_gust = exp(-tick_s / air.gust_tau_s)
@@ -43,20 +43,19 @@ class Wind:
         self._new_lull = 0.6 * air.gust * sqrt(1 - self._keep_lull**2)
         self._new_shift = air.shift_deg * white_gust
         self._new_meander = air.meander_deg * sqrt(1 - self._keep_meander**2)
-        gauss = self._random.gauss
-        self._gust = gauss(0, 0.8 * air.gust)
-        self._lull = gauss(0, 0.6 * air.gust)
-        self._shift = gauss(0, air.shift_deg)
-        self._meander = gauss(0, air.meander_deg)
+        self._gust = normal() * 0.8 * air.gust
+        self._lull = normal() * 0.6 * air.gust
+        self._shift = normal() * air.shift_deg
+        self._meander = normal() * air.meander_deg
         self.step(0.0)
 
     def step(self, t_s: float) -> None:
         """The air at `t_s`, one tick after the last call."""
-        gauss = self._random.gauss
-        self._gust = self._keep_gust * self._gust + self._new_gust * gauss(0.0, 1.0)
-        self._lull = self._keep_lull * self._lull + self._new_lull * gauss(0.0, 1.0)
-        self._shift = self._keep_gust * self._shift + self._new_shift * gauss(0.0, 1.0)
-        self._meander = self._keep_meander * self._meander + self._new_meander * gauss(0.0, 1.0)
+        normal = self._normal
+        self._gust = self._keep_gust * self._gust + self._new_gust * normal()
+        self._lull = self._keep_lull * self._lull + self._new_lull * normal()
+        self._shift = self._keep_gust * self._shift + self._new_shift * normal()
+        self._meander = self._keep_meander * self._meander + self._new_meander * normal()
         speed, course = self._mean.at(t_s)
         wild = _LIGHT_MS / speed if 0.3 < speed < _LIGHT_MS else (1.0 if speed > 1 else 6.0)
         speed *= 1.0 + self._gust + self._lull
