@@ -1,0 +1,79 @@
+"""Progress: whether the engine, the sounder and the store still move.
+
+Each part reports here when it has done a round. The watchdog is fed only while all of them
+did so lately, so a daemon that hangs in any of the three is restarted by systemd, and the
+restart resumes what sounded. A part that is not there (no store could be opened) is not
+waited for: the engine has been told, and a caution stands.
+"""
+
+from __future__ import annotations
+
+import threading
+
+import msgspec
+
+from .clock import steady_s
+from .systemd import Notifier
+
+# Seconds without progress after which a part counts as hung. With WatchdogSec=10 a hung
+# engine is gone after at most 3 + 10 s. A slow card may hold a commit for seconds.
+LIMITS_S = {"engine": 3.0, "sounder": 3.0, "store": 20.0}
+
+
+class Health:
+    """Stamps of progress by part; any thread may report."""
+
+    def __init__(self) -> None:
+        self._last: dict[str, float] = {}
+        self.started_s = steady_s()
+        self.worst_lateness_s = 0.0
+
+    def progress(self, part: str) -> None:
+        self._last[part] = steady_s()
+
+    def forget(self, part: str) -> None:
+        """This part is not waited for any more."""
+        self._last.pop(part, None)
+
+    def late(self, seconds: float) -> None:
+        """How late the engine handled an event."""
+        self.worst_lateness_s = max(self.worst_lateness_s, seconds)
+
+    def stuck(self) -> list[str]:
+        """Parts that made no progress within their limit, with how long."""
+        now_s = steady_s()
+        return [
+            f"{part} for {now_s - at_s:.0f} s"
+            for part, at_s in dict(self._last).items()
+            if now_s - at_s > LIMITS_S[part]
+        ]
+
+
+class Vitals(msgspec.Struct, frozen=True, kw_only=True):
+    """The daemon's word of itself, for `status`."""
+
+    version: str
+    up_s: float
+    worst_lateness_s: float
+    waiting_events: int
+    dropped_lines: int
+    recording_lost: int
+    store_ok: bool
+    stuck: tuple[str, ...]
+    restarts: dict[str, int]
+    abandoned: tuple[str, ...]
+
+
+def feed_watchdog(health: Health, notifier: Notifier, stop: threading.Event) -> None:
+    """Tell systemd that we live, at half its interval, as long as that is true."""
+    if notifier.watchdog_s is None:
+        stop.wait()
+        return
+    told = ""
+    while not stop.wait(notifier.watchdog_s / 2):
+        stuck = ", ".join(health.stuck())
+        if not stuck:
+            notifier.alive()
+        if stuck != told:
+            notifier.status(f"no progress: {stuck}" if stuck else "watching")
+            told = stuck

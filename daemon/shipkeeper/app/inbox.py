@@ -1,0 +1,216 @@
+"""The inbox: the one place where an event gets its stamp, so stamp order is queue order.
+
+Threads of inputs, control and supervisor put; the main thread alone takes. The stamp is read
+under the lock, also that of a tick, so nothing can overtake a line that is already queued.
+
+Bounded: when the engine cannot keep up, lines are dropped, the oldest of the input that has
+most of them waiting (a flood on one wire does not push out another), counted, and told to
+the engine as news. Commands, news and ticks are never dropped.
+"""
+
+from __future__ import annotations
+
+import itertools
+import threading
+from collections import deque
+from collections.abc import Callable, Mapping
+from typing import Any, Literal
+
+from ..feed.framing import Framer
+from ..feed.tagblock import split_tags
+from ..words.events import (
+    ClockNews,
+    Command,
+    ContactNews,
+    Event,
+    InputNews,
+    Line,
+    OutletNews,
+    StoreNews,
+    Tick,
+    WorkerNews,
+)
+from .clock import Clock, Quality
+
+MAX_LINES = 20_000  # about 5 MB waiting, some minutes of the fullest feed; our choice
+DROP_NEWS_EVERY_S = 60.0  # engine seconds between two pieces of news of dropping
+NAME = "inbox"
+
+Entry = list[Event | None]  # one event, or None where a dropped line stood
+
+
+class Inbox:
+    """Queue of stamped events; see the module's first lines."""
+
+    def __init__(self, clock: Clock, *, max_lines: int = MAX_LINES) -> None:
+        self.clock = clock
+        self.dropped = 0
+        self._max_lines = max_lines
+        self._queue: deque[Entry] = deque()
+        self._lines: dict[str, deque[Entry]] = {}
+        self._count = 0
+        self._ready = threading.Condition(threading.Lock())
+        self._closed = False
+        self._numbers = itertools.count(1)
+        self._told_dropped = 0
+        self._told_s = float("-inf")
+        self._drops_stand = False
+
+    # -- putting, from any thread ----------------------------------------------------------
+
+    def lines(self, name: str, texts: list[str]) -> None:
+        """Queue framed lines of one input, all with the stamp of now."""
+        if not texts:
+            return
+        with self._ready:
+            if self.clock.follows_feed:
+                # A played feed may come faster than can be judged: it waits, and nothing is lost.
+                while self._count >= self._max_lines // 2 and not self._closed:
+                    self._ready.wait(0.05)
+            own = self._lines.setdefault(name, deque())
+            for text in texts:
+                if self.clock.follows_feed:
+                    self._go_by(text)
+                entry: Entry = [Line(self.clock.now_s(), name, text)]
+                own.append(entry)
+                self._queue.append(entry)
+                self._count += 1
+                if self._count > self._max_lines:
+                    self._drop_one()
+            self._ready.notify_all()
+
+    def put(self, make: Callable[[float], Event]) -> None:
+        """Queue an event that is no line; `make` is handed its stamp."""
+        with self._ready:
+            self._queue.append([make(self.clock.now_s())])
+            self._ready.notify_all()
+
+    def command(
+        self,
+        verb: str,
+        args: Mapping[str, Any],
+        *,
+        who: str = "",
+        where: Literal["aboard", "ashore"] = "aboard",
+        through: str = "command line",
+        asked: Callable[[int], None] = lambda number: None,
+    ) -> int:
+        """Queue a person's word; returns the number that its reply will carry. `asked` is
+        called with it before the engine can see the command."""
+        number = next(self._numbers)
+        asked(number)
+        self.put(
+            lambda at_s: Command(
+                at_s,
+                number=number,
+                verb=verb,
+                args=dict(args),
+                who=who,
+                where=where,
+                through=through,
+            )
+        )
+        return number
+
+    def input_news(self, name: str, up: bool, why: str = "") -> None:
+        self.put(lambda at_s: InputNews(at_s, name, up, why))
+
+    def contact(self, name: str, closed: bool | None) -> None:
+        """ContactSink of words.wires."""
+        self.put(lambda at_s: ContactNews(at_s, name, closed))
+
+    def outlet_news(self, name: str, up: bool, why: str = "") -> None:
+        self.put(lambda at_s: OutletNews(at_s, name, up, why))
+
+    def store_news(self, ok: bool, why: str = "") -> None:
+        self.put(lambda at_s: StoreNews(at_s, ok, why))
+
+    def worker_news(self, name: str, ok: bool, why: str = "") -> None:
+        self.put(lambda at_s: WorkerNews(at_s, name, ok, why))
+
+    def clock_news(self, utc_s: float, quality: Quality) -> None:
+        self.put(lambda at_s: ClockNews(at_s, utc_s, quality))
+
+    def close(self) -> None:
+        """No more events: what is queued is still handed out, then None."""
+        with self._ready:
+            self._closed = True
+            self._ready.notify_all()
+
+    # -- taking, by the main thread --------------------------------------------------------
+
+    def next(self, deadline_s: float | None) -> Event | None:
+        """The next event; a Tick when nothing came by engine time `deadline_s`; None at the
+        end. Waits for no longer than that."""
+        with self._ready:
+            while True:
+                news = self._drop_news()
+                if news is not None:
+                    return news
+                while self._queue:
+                    event = self._queue.popleft()[0]
+                    if event is None:
+                        continue
+                    if type(event) is Line:
+                        self._lines[event.input].popleft()
+                        self._count -= 1
+                    return event
+                if self._closed:
+                    return None
+                if deadline_s is None:
+                    self._ready.wait()
+                    continue
+                wait_s = self.clock.wait_s(deadline_s)
+                if wait_s <= 0.0:
+                    return Tick(self.clock.now_s())
+                self._ready.wait(wait_s)
+
+    def waiting(self) -> int:
+        """Events in the queue."""
+        with self._ready:
+            return len(self._queue)
+
+    # -- inside, under the lock ------------------------------------------------------------
+
+    def _go_by(self, text: str) -> None:
+        if text.startswith("\\"):
+            tag, _ = split_tags(text)
+            if tag.time_s is not None:
+                self.clock.hear(tag.time_s)
+
+    def _drop_one(self) -> None:
+        longest = max(self._lines.values(), key=len)
+        longest.popleft()[0] = None
+        self._count -= 1
+        self.dropped += 1
+
+    def _drop_news(self) -> WorkerNews | None:
+        """News of dropping, at most once a minute, and of its end. It goes to the head of
+        the queue, so it takes the stamp of what it overtakes."""
+        if self.dropped == self._told_dropped and not self._drops_stand:
+            return None
+        now_s = self.clock.now_s()
+        if now_s - self._told_s < DROP_NEWS_EVERY_S:
+            return None
+        at_s = next((e[0].at_s for e in self._queue if e[0] is not None), now_s)
+        fresh = self.dropped - self._told_dropped
+        self._told_dropped, self._told_s, self._drops_stand = self.dropped, now_s, fresh > 0
+        if fresh:
+            why = f"{fresh} lines dropped: more came in than could be judged"
+            return WorkerNews(at_s, NAME, False, why)
+        return WorkerNews(at_s, NAME, True, "keeping up again")
+
+
+class LineSink:
+    """Where one input puts what it hears (InputSink of words.wires): frames its bytes."""
+
+    def __init__(self, inbox: Inbox, name: str) -> None:
+        self._inbox, self._name = inbox, name
+        self._framer = Framer()
+
+    def data(self, chunk: bytes, *, whole: bool = False) -> None:
+        self._inbox.lines(self._name, self._framer.feed(chunk, whole))
+
+    def news(self, up: bool, why: str = "") -> None:
+        self._framer = Framer()  # half a sentence of before is not to be joined to a new one
+        self._inbox.input_news(self._name, up, why)
