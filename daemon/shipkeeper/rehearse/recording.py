@@ -20,7 +20,7 @@ from typing import IO
 import msgspec
 
 from ..feed.framing import Framer
-from ..feed.tagblock import split_tag
+from ..feed.tagblock import split_tags
 from ..words.alert import AlertRecord
 from ..words.events import Event, Line
 
@@ -90,12 +90,12 @@ def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
                     yield event
                 continue
             for text in [line] if ours else framer.feed((line + "\r\n").encode("latin-1")):
-                tag, sentence = split_tag(text)
-                if tag is not None and tag.time_s is not None:
+                tag, sentence = split_tags(text)
+                if tag.time_s is not None:
                     last_s = max(last_s, round(tag.time_s, 3))
                     yield Line(last_s, tag.source or stem, sentence)
                     continue
-                source = tag.source if tag is not None and tag.source else stem
+                source = tag.source or stem
                 told = clock.told(sentence)
                 if told is not None:
                     for early in waiting:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 SOUNDINGS = 3  # so many in a row before the delay is skipped (alerts.md 4.2, our decision)
 RATE_OVER_S = 120.0
+FORECAST_EVERY_S = 60.0  # the record grows by the minute; more often says nothing new
 FORECAST = Subject("part:low-water", "part", "low water")
 SHOALING = Subject("part:shoaling", "part", "shoaling")
 
@@ -99,6 +100,8 @@ class Depth:
         self._last_at_s: float | None = None
         self._in_a_row = 0
         self._recent: deque[tuple[float, float]] = deque(maxlen=600)
+        self._forecast_s = float("-inf")
+        self._forecast_said: tuple[float | None, float | None] = (None, None)
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         reading = picture.own.depth.get(now_s)
@@ -214,9 +217,12 @@ class Depth:
 
     def _forecast(self, depth: float, at_s: float, now_s: float, at_rest: bool) -> Verdict:
         limit = self.orders.shallower_than_m or 0.0
-        eta_s, low_m = (
-            self.trend.falls_to(limit, now_s, self.orders.forecast_s) if at_rest else (None, None)
-        )
+        if not at_rest:
+            self._forecast_said = (None, None)
+        elif now_s - self._forecast_s >= FORECAST_EVERY_S:
+            self._forecast_s = now_s
+            self._forecast_said = self.trend.falls_to(limit, now_s, self.orders.forecast_s)
+        eta_s, low_m = self._forecast_said
         return Verdict(
             subject=FORECAST,
             holds=eta_s is not None and depth >= limit,
