@@ -1,0 +1,68 @@
+"""Own ship: jumps are held back as lost, headings and winds turned, nothing invented."""
+
+from __future__ import annotations
+
+from shipkeeper.picture.own_ship import BELIEVE_JUMP_S, OwnShip
+from shipkeeper.words.observations import Heading, Position, PositionInvalid, Variation, Wind
+
+
+def own() -> OwnShip:
+    return OwnShip({"gnss": 0})
+
+
+def test_a_jump_of_over_100_m_in_a_second_is_lost_not_shown() -> None:
+    """alerts.md feature 105: such a fix is held back, and the position is then not known."""
+    ship = own()
+    assert ship.put_position(Position(50.0, -5.0), "gnss", 0.0)
+    assert not ship.put_position(Position(50.01, -5.0), "gnss", 1.0)
+    assert ship.position.get(1.0) is None
+
+
+def test_the_old_place_is_taken_up_again_at_once() -> None:
+    """After a single wild fix the next good one counts."""
+    ship = own()
+    ship.put_position(Position(50.0, -5.0), "gnss", 0.0)
+    ship.put_position(Position(51.0, -5.0), "gnss", 1.0)
+    assert ship.put_position(Position(50.00001, -5.0), "gnss", 2.0)
+
+
+def test_a_receiver_that_stays_elsewhere_is_believed_in_the_end() -> None:
+    """What was wrong may have been the place before."""
+    ship = own()
+    ship.put_position(Position(50.0, -5.0), "gnss", 0.0)
+    believed = [t for t in range(1, 300) if ship.put_position(Position(51.0, -5.0), "gnss", t)]
+    assert believed[0] == 1 + BELIEVE_JUMP_S
+
+
+def test_a_long_silence_allows_a_long_way() -> None:
+    """A boat that was not heard for an hour may be somewhere else."""
+    ship = own()
+    ship.put_position(Position(50.0, -5.0), "gnss", 0.0)
+    assert ship.put_position(Position(50.2, -5.0), "gnss", 3600.0)
+
+
+def test_an_invalid_fix_takes_the_position_away() -> None:
+    """Status V is known at once, with since when."""
+    ship = own()
+    ship.put_position(Position(50.0, -5.0), "gnss", 0.0)
+    ship.put_invalid(PositionInvalid("status V"), "gnss", 1.0)
+    assert ship.position.get(1.0) is None
+    assert ship.invalid_since == {"gnss": 1.0}
+
+
+def test_a_magnetic_heading_needs_the_variation() -> None:
+    """Without variation there is no true heading, and none is made up."""
+    ship = own()
+    ship.put_heading(Heading(100.0, magnetic=True), "compass", 0.0)
+    assert ship.heading_deg(0.0) is None
+    ship.put_variation(Variation(-7.1), "gnss", 0.0)
+    assert ship.heading_deg(0.0) == 92.9
+
+
+def test_apparent_wind_is_true_wind_only_at_rest() -> None:
+    """Under way the apparent wind is not taken for the true one."""
+    ship = own()
+    ship.put_wind(Wind(10.0, 30.0, "apparent"), "wind", 0.0)
+    ship.put_heading(Heading(350.0), "compass", 0.0)
+    assert ship.wind_over_ground(0.0, at_rest=True) == (10.0, 20.0)
+    assert ship.wind_over_ground(0.0, at_rest=False) is None

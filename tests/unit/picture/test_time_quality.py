@@ -1,0 +1,46 @@
+"""UTC as a label: the computer's word, the receiver's word, and eras that cannot be."""
+
+from __future__ import annotations
+
+from shipkeeper.picture.time_quality import TimeLabel
+
+DAY = (2026, 6, 12)
+NOON = 1781265600.0 - 0.0  # 2026-06-12T12:00:00Z
+
+
+def test_a_rehearsal_is_labelled_by_its_own_stamps() -> None:
+    """Nothing was said against the clock, so a receiver that differs changes nothing."""
+    label = TimeLabel()
+    for t in range(10):
+        label.receiver(43_200.0 + t, DAY, 5.0 + t)
+    assert label.utc_s(7.0) == 7.0
+
+
+def test_a_computer_without_a_clock_takes_the_receivers_time() -> None:
+    """A board that starts in 1970 learns the time from three fixes that agree."""
+    label = TimeLabel()
+    label.computer(12.0, "none", 12.0)
+    for t in range(3):
+        label.receiver(43_200.0 + t, DAY, 20.0 + t)
+    assert label.quality == "gnss"
+    assert label.utc_s(22.0) == NOON + 2
+
+
+def test_one_odd_reading_does_not_set_the_clock() -> None:
+    """The readings must agree among themselves."""
+    label = TimeLabel()
+    label.computer(12.0, "none", 12.0)
+    label.receiver(43_200.0, DAY, 20.0)
+    label.receiver(10.0, DAY, 21.0)
+    label.receiver(43_202.0, DAY, 22.0)
+    assert label.quality == "none"
+
+
+def test_a_date_before_the_week_rollover_is_refused() -> None:
+    """A receiver in a past era (1994, 2006) is told as such and not believed."""
+    label = TimeLabel()
+    label.computer(12.0, "none", 12.0)
+    for t in range(5):
+        label.receiver(43_200.0 + t, (2006, 10, 27), 20.0 + t)
+    assert label.refused_era
+    assert label.quality == "none"
