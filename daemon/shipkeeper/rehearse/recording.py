@@ -20,7 +20,7 @@ from typing import IO
 import msgspec
 
 from ..feed.framing import Framer
-from ..feed.tagblock import split_tags
+from ..feed.tagblock import Tag, split_tag, split_tags
 from ..words.alert import AlertRecord
 from ..words.events import Event, Line
 
@@ -90,7 +90,7 @@ def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
                     yield event
                 continue
             for text in [line] if ours else framer.feed((line + "\r\n").encode("latin-1")):
-                tag, sentence = split_tags(text)
+                tag, sentence = _recorders_tag(text) if ours else split_tags(text)
                 if tag.time_s is not None:
                     last_s = max(last_s, round(tag.time_s, 3))
                     yield Line(last_s, tag.source or stem, sentence)
@@ -111,6 +111,12 @@ def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
         pass
     for count, early in enumerate(waiting):
         yield Line(round(NO_DATE + count * UNTIMED_STEP_S, 3), early.input, early.text)
+
+
+def _recorders_tag(text: str) -> tuple[Tag, str]:
+    """The recorder's own block; those that the device sent stay in the line, as live."""
+    tag, rest = split_tag(text)
+    return (Tag(), text) if tag is None else (tag, rest)
 
 
 def _own_event(line: str) -> Event | None:
