@@ -1,0 +1,193 @@
+"""Where the anchor may be, supposing that it holds: a grid of places times lengths of rode.
+
+Each entry has an energy, minus twice the logarithm of its odds against the best entry. The
+prior comes from the mark. Blocks of half a minute add evidence: a boat cannot lie farther off
+than her rode lets her, lies about that far off when the wind stretches it, and has the anchor
+ahead of her then. Evidence counts little (one independent look in five minutes, since errors
+are coloured) and is capped, so that one lie cannot rule a place out.
+
+What must never happen here: learning a drag as a new place. The caller holds the newest
+minutes back and counts blocks in which the boat lies where she should not for a fraction.
+"""
+
+from math import hypot, sqrt
+from operator import itemgetter
+
+from .records import Block
+
+SIDE = 33
+STEP_M = 2.5
+_HALF = SIDE // 2
+RODE_SCALES = (0.95, 1.0, 1.05, 1.10, 1.15)
+RODE_SIGMA = 0.055
+MARK_SIGMA_M = 9.0
+MARK_EDGE_M = 22.0
+MARK_EDGE_SCALE_M = 2.0
+INDEPENDENT_S = 300.0
+OVER_SCALE_M = 2.2
+OVER_CAP = 30.0
+UNDER_SCALE_M = 3.5
+UNDER_CAP = 12.0
+AHEAD_SCALE = 0.25
+AHEAD_CAP = 12.0
+AHEAD_SHARE = 1.0
+_RESCAN = 16
+_LIVE = 150.0
+_TELLING = 110.0  # entries that a statistic of some 15 m can still lean on
+
+
+class AnchorBelief:
+    """The grid about one mark. `mean_x_m`, `mean_y_m`, `sigma_m`: the estimated anchor."""
+
+    __slots__ = (
+        "_energy", "_learnt", "_live", "_places", "candidates", "mean_x_m", "mean_y_m", "rode_scale",
+        "scales", "sigma_m",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        mark_sigma_m: float = MARK_SIGMA_M,
+        edge_m: float = MARK_EDGE_M,
+        scales: tuple[float, ...] = RODE_SCALES,
+        rode_sigma: float = RODE_SIGMA,
+    ) -> None:
+        self.scales = scales
+        self._energy: list[float] = []
+        spread = [((s - 1.0) / rode_sigma) ** 2 for s in scales]
+        for i in range(SIDE * SIDE):
+            x, y = place(i)
+            away = hypot(x, y)
+            energy = (away / mark_sigma_m) ** 2
+            if away > edge_m:
+                energy += ((away - edge_m) / MARK_EDGE_SCALE_M) ** 2
+            self._energy.extend(energy + s for s in spread)
+        many = len(scales)
+        self._learnt = 0
+        self._places = [(*place(i), i * many) for i in range(SIDE * SIDE)]
+        self._live = self._places
+        self.candidates: list[tuple[float, float, float, int]] = []
+        self.mean_x_m = self.mean_y_m = 0.0
+        self.sigma_m = mark_sigma_m
+        self.rode_scale = 1.0
+        self._take_stock(True)
+
+    def allow(self, x_m: float, y_m: float, sigma_m: float, energy: float) -> None:
+        """Let the anchor be also near this place, with this much against it beforehand."""
+        many = len(self.scales)
+        cells = self._energy
+        for i in range(SIDE * SIDE):
+            x, y = place(i)
+            extra = energy + ((x - x_m) ** 2 + (y - y_m) ** 2) / sigma_m**2
+            for k in range(i * many, i * many + many):
+                if extra < cells[k]:
+                    cells[k] = extra
+        self._take_stock(True)
+
+    def learn(self, block: Block, share: float) -> None:
+        """Add one block of evidence; `share` 0..1 is how far it is to be believed."""
+        weight = share * block.span_s / INDEPENDENT_S
+        if weight <= 0.0:
+            return
+        many = len(self.scales)
+        cells, highest, usual = self._energy, block.highest, block.usual
+        bow_x, bow_y = block.x_m, block.y_m
+        taut = weight * block.taut
+        pull_x, pull_y = block.ahead if block.ahead is not None else (0.0, 0.0)
+        aimed = block.ahead is not None and taut > 0.0
+        per_over = 1.0 / (OVER_SCALE_M * block.scale) ** 2
+        per_under = 1.0 / (UNDER_SCALE_M * block.scale) ** 2
+        per_aside = 1.0 / AHEAD_SCALE**2
+        for x, y, base in self._live:
+            dx, dy = x - bow_x, y - bow_y
+            r = sqrt(dx * dx + dy * dy)
+            common = 0.0
+            if aimed and r > 1.0:
+                miss = AHEAD_CAP
+                if dx * pull_x + dy * pull_y > 0.0:
+                    sine = (dx * pull_y - dy * pull_x) / r
+                    miss = min(sine * sine * per_aside, AHEAD_CAP)
+                common = AHEAD_SHARE * taut * miss
+            for k in range(many):
+                over = r - highest[k]
+                more = common
+                if over > 0.0:
+                    more += weight * min(over * over * per_over, OVER_CAP)
+                elif taut > 0.0:
+                    under = usual[k] - r
+                    if under > 0.0:
+                        more += taut * min(under * under * per_under, UNDER_CAP)
+                if more > 0.0:
+                    cells[base + k] += more
+        self._learnt += 1
+        self._take_stock(self._learnt % _RESCAN == 0)
+
+    def _take_stock(self, everywhere: bool) -> None:
+        """Best entry to zero; the live cells, the candidates in order, mean and spread.
+
+        A cell that is out of the question is left alone, except every so often: should the best
+        entries sink as well, it comes back with what it had.
+        """
+        many = len(self.scales)
+        cells = self._energy
+        if everywhere:
+            places = self._places
+            least = min(cells)
+        else:
+            places = self._live
+            least = min([min(cells[base : base + many]) for _, _, base in places])
+        live: list[tuple[float, float, int]] = []
+        candidates: list[tuple[float, float, float, int]] = []
+        for spot in places:
+            x, y, base = spot
+            lowest = 1e9  # of the longer rodes, which reach as far and farther
+            for k in range(many - 1, -1, -1):
+                energy = cells[base + k] - least
+                if energy < lowest:
+                    lowest = energy
+                    if energy < _TELLING:
+                        candidates.append((energy, x, y, k))
+            if lowest < _LIVE:
+                live.append(spot)
+        if everywhere and least > 0.0:
+            self._energy = [e - least for e in cells]
+        candidates.sort(key=itemgetter(0))
+        self._live = live
+        self.candidates = candidates
+        self._reckon_mean()
+
+    def _reckon_mean(self) -> None:
+        total = sx = sy = sxx = sk = 0.0
+        for energy, x, y, k in self.candidates:
+            if energy > 24.0:
+                break
+            odds = _ODDS[int(energy * 4.0)]
+            total += odds
+            sx += odds * x
+            sy += odds * y
+            sxx += odds * (x * x + y * y)
+            sk += odds * self.scales[k]
+        self.mean_x_m = mx = sx / total
+        self.mean_y_m = my = sy / total
+        spread = sxx / total - mx * mx - my * my
+        self.sigma_m = sqrt(max(0.5 * spread, 0.5 * STEP_M * STEP_M / 6.0))
+        self.rode_scale = sk / total
+
+    def snapshot(self) -> bytes:
+        """Energies in one byte each, a square root scale: some kilobytes."""
+        return bytes(min(255, round(sqrt(max(e, 0.0)) * 12.0)) for e in self._energy)
+
+    def restore(self, kept: bytes) -> bool:
+        """False, and nothing changed, when the snapshot is of another grid."""
+        if len(kept) != len(self._energy):
+            return False
+        self._energy = [(b / 12.0) ** 2 for b in kept]
+        self._take_stock(True)
+        return True
+
+
+def place(cell: int) -> tuple[float, float]:
+    """Middle of a cell, metres east and north of the mark."""
+    return (cell % SIDE - _HALF) * STEP_M, (cell // SIDE - _HALF) * STEP_M
+
+
+_ODDS = tuple(2.718281828459045 ** (-0.5 * (i + 0.5) / 4.0) for i in range(97))

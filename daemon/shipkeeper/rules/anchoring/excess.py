@@ -1,0 +1,137 @@
+"""How far beyond every plausible anchor's rode the boat lies, and for how long.
+
+Excess is the least of sqrt(d^2 + sb^2 E) over all entries of the belief: d metres beyond the
+reach from there, E the energy against that entry. With one certain anchor it is the plain
+distance beyond the reach; a doubtful place costs sb for each standard deviation of doubt.
+
+The statistic is the lasting part: the least excess of the last twenty seconds, or sooner, the
+least of six seconds with a bonus for way made good outward. So a single wild fix is nothing.
+"""
+
+from collections import deque
+from math import sqrt
+
+DOUBT_M = 1.5
+_DWELL_S = 20.0
+_QUICK_S = 6.0
+_QUICK_TOLL_M = 2.0
+_OUTWARD_S = 40.0
+_OUTWARD_FREE_M = 4.0
+_OUTWARD_GAIN = 0.5
+_OUTWARD_MOST_M = 6.0
+
+
+def excess_m(
+    candidates: list[tuple[float, float, float, int]],
+    x_m: float,
+    y_m: float,
+    reaches: tuple[float, ...],
+) -> float:
+    """Metres beyond every plausible rode. Candidates (energy, x, y, rode) in rising energy."""
+    best = 1e12
+    doubt = DOUBT_M * DOUBT_M
+    for energy, x, y, k in candidates:
+        floor = doubt * energy
+        if floor >= best:
+            break
+        dx, dy = x_m - x, y_m - y
+        over = sqrt(dx * dx + dy * dy) - reaches[k]
+        value = floor + over * over if over > 0.0 else floor
+        if value < best:
+            best = value
+    return sqrt(best)
+
+
+class LowWater:
+    """The least value of the last `span_s` seconds, and whether it covers them."""
+
+    __slots__ = ("_from_s", "_rising", "_span_s")
+
+    def __init__(self, span_s: float) -> None:
+        self._span_s = span_s
+        self._rising: deque[tuple[float, float]] = deque()
+        self._from_s: float | None = None
+
+    def clear(self) -> None:
+        """Start anew, after a gap."""
+        self._rising.clear()
+        self._from_s = None
+
+    def feed(self, t_s: float, value: float) -> float:
+        """The least of the last span with this value; zero until the span is covered."""
+        rising = self._rising
+        if self._from_s is None:
+            self._from_s = t_s
+        while rising and rising[-1][1] >= value:
+            rising.pop()
+        rising.append((t_s, value))
+        while rising[0][0] < t_s - self._span_s:
+            rising.popleft()
+        return rising[0][1] if t_s - self._from_s >= self._span_s else 0.0
+
+
+class Trail:
+    """Past places of the bow, one a second at most, to ask what was made good since."""
+
+    __slots__ = ("_points", "_span_s")
+
+    def __init__(self, span_s: float = _OUTWARD_S) -> None:
+        self._span_s = span_s
+        self._points: deque[tuple[float, float, float]] = deque()
+
+    def clear(self) -> None:
+        """Forget, after a gap."""
+        self._points.clear()
+
+    def feed(self, t_s: float, x_m: float, y_m: float) -> None:
+        """Add the place of now."""
+        points = self._points
+        if points and t_s - points[-1][0] < 0.95:
+            return
+        points.append((t_s, x_m, y_m))
+        while points[0][0] < t_s - self._span_s:
+            points.popleft()
+
+    def oldest(self) -> tuple[float, float, float] | None:
+        """(time, x, y) at the far end; None when nothing was fed."""
+        return self._points[0] if self._points else None
+
+
+class Statistic:
+    """Excess over time made into the one number that is compared with a threshold."""
+
+    __slots__ = ("_dwell", "_quick", "_trail", "outward_m", "outward_ms")
+
+    def __init__(self, dwell_s: float = _DWELL_S) -> None:
+        self._dwell = LowWater(dwell_s)
+        self._quick = LowWater(_QUICK_S)
+        self._trail = Trail()
+        self.outward_m = 0.0
+        self.outward_ms = 0.0
+
+    def clear(self) -> None:
+        """After a gap nothing is known to have lasted."""
+        self._dwell.clear()
+        self._quick.clear()
+        self._trail.clear()
+        self.outward_m = self.outward_ms = 0.0
+
+    def feed(
+        self, t_s: float, excess: float, x_m: float, y_m: float, from_x: float, from_y: float
+    ) -> float:
+        """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward."""
+        trail = self._trail
+        trail.feed(t_s, x_m, y_m)
+        then = trail.oldest()
+        self.outward_m = self.outward_ms = 0.0
+        if then is not None and t_s - then[0] > 5.0:
+            now_r = sqrt((x_m - from_x) ** 2 + (y_m - from_y) ** 2)
+            then_r = sqrt((then[1] - from_x) ** 2 + (then[2] - from_y) ** 2)
+            self.outward_m = now_r - then_r
+            self.outward_ms = self.outward_m / (t_s - then[0])
+        lasting = self._dwell.feed(t_s, excess)
+        bonus = 0.0
+        if excess > 1.0 and self.outward_m > _OUTWARD_FREE_M:
+            bonus = min(_OUTWARD_GAIN * (self.outward_m - _OUTWARD_FREE_M), _OUTWARD_MOST_M)
+        quick = self._quick.feed(t_s, excess - _QUICK_TOLL_M + bonus)
+        return lasting if lasting > quick else quick

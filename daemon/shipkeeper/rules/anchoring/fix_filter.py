@@ -1,0 +1,203 @@
+"""Where the antenna is: position and receiver error told apart by the receiver's own speed.
+
+State of each axis: position p and error b of the fix. p is moved on by the Doppler speed and
+course, which know nothing of the slow wander of the fix; b is a first-order Gauss-Markov
+process (2 m, 400 s). The fix shows p + b. Both axes have the same covariance, so it is
+reckoned once. Fixes too far from what is expected are refused for a while, then believed: a
+real move outlasts multipath. When they are believed although the Doppler speed saw no move,
+most of the jump is put down to the receiver.
+
+Without Doppler (none sent, or a receiver that shows small speeds as zero) p moves by itself
+as a boat at anchor does, and the filter is little more than a smoothed fix.
+"""
+
+from math import exp, hypot, sqrt
+
+WANDER_M = 2.0
+WANDER_TAU_S = 400.0
+USUAL_HDOP = 0.9
+_WHITE_M2 = 0.36  # of a fix a second
+_DOPPLER_M2_PER_S = 0.012  # 0.06 m/s with 1.5 s correlation
+_MOTION_M2_PER_S = 1.5  # of a boat sailing about, when no Doppler shows it
+_CLAMP_MS = 0.3  # unseen speed of a receiver that clamps
+_CLAMP_M2_PER_S = 0.25
+_GAP_MS = 0.6  # unknown motion in a dropout
+_GATE_M = 1.2
+_GATE_SIGMAS = 4.0
+_PATIENCE_S = 150.0
+_HDOP_TAU_S = 30.0
+_ZEROS_TAU_S = 300.0
+
+
+class FixFilter:
+    """Feed fixes in order of time; read `x_m`, `y_m`, `sigma_m`, `trusted`.
+
+    `east_ms`, `north_ms`: smoothed speed over the ground, None without Doppler.
+    """
+
+    __slots__ = (
+        "_bx", "_by", "_dop_x", "_dop_y", "_fresh_s", "_hdop", "_innovation", "_pbb", "_ppb",
+        "_ppp", "_refused_since_s", "_t_s", "_zeros", "accepted", "doppler", "east_ms", "gap_s",
+        "north_ms", "scale", "sigma_m", "x_m", "y_m",
+    )  # fmt: skip
+
+    def __init__(self) -> None:
+        self._t_s: float | None = None
+        self._fresh_s: float | None = None  # time of the last accepted fix
+        self._refused_since_s: float | None = None
+        self._bx = self._by = 0.0
+        self._ppp = 1e6
+        self._ppb = 0.0
+        self._pbb = WANDER_M**2
+        self._hdop = USUAL_HDOP
+        self._zeros = 0.0
+        self._dop_x = self._dop_y = 0.0
+        self._innovation = 0.0
+        self.scale = 1.0
+        self.x_m = self.y_m = 0.0
+        self.sigma_m = 1e3
+        self.accepted = False
+        self.doppler = False
+        self.east_ms: float | None = None
+        self.north_ms: float | None = None
+        self.gap_s = 0.0
+
+    @property
+    def started(self) -> bool:
+        return self._fresh_s is not None
+
+    @property
+    def innovation_m(self) -> float:
+        """How far the last fix was from what was expected (m)."""
+        return self._innovation
+
+    def age_s(self, t_s: float) -> float | None:
+        """Time since the last accepted fix; None before the first."""
+        return None if self._fresh_s is None else t_s - self._fresh_s
+
+    def step(
+        self,
+        t_s: float,
+        x_m: float,
+        y_m: float,
+        east_ms: float | None,
+        north_ms: float | None,
+        hdop: float | None,
+    ) -> bool:
+        """Take one fix; True when it was believed. Time must not go back."""
+        if self._t_s is None:
+            self._begin(t_s, x_m, y_m, hdop)
+            return True
+        dt = t_s - self._t_s
+        if dt <= 0.0:
+            return False
+        self._t_s = t_s
+        self.gap_s = dt
+        if hdop is not None:
+            self._hdop += (1.0 - exp(-dt / _HDOP_TAU_S)) * (hdop - self._hdop)
+        scale = self._hdop / USUAL_HDOP
+        self.scale = scale = 0.8 if scale < 0.8 else 2.2 if scale > 2.2 else scale
+        self._move(dt, east_ms, north_ms)
+        keep = exp(-dt / WANDER_TAU_S)
+        self._bx *= keep
+        self._by *= keep
+        self._ppb *= keep
+        self._pbb = keep * keep * self._pbb + (WANDER_M * scale) ** 2 * (1.0 - keep * keep)
+        return self._observe(t_s, dt, x_m, y_m)
+
+    def _begin(self, t_s: float, x_m: float, y_m: float, hdop: float | None) -> None:
+        self._t_s = self._fresh_s = t_s
+        self.x_m, self.y_m = x_m, y_m
+        if hdop is not None:
+            self._hdop = hdop
+            scale = hdop / USUAL_HDOP
+            self.scale = 0.8 if scale < 0.8 else 2.2 if scale > 2.2 else scale
+        self._pbb = (WANDER_M * self.scale) ** 2
+        self._ppb = -self._pbb
+        self._ppp = self._pbb + _WHITE_M2
+        self.sigma_m = sqrt(self._ppp)
+        self.accepted = True
+
+    def _move(self, dt: float, east_ms: float | None, north_ms: float | None) -> None:
+        """Carry p on over dt: by Doppler when there is one, else by what a boat may do."""
+        if east_ms is None or north_ms is None:
+            self.doppler = False
+            self.east_ms = self.north_ms = None
+            self._ppp += _MOTION_M2_PER_S * dt
+        else:
+            still = 1.0 if east_ms == 0.0 and north_ms == 0.0 else 0.0
+            self._zeros += (1.0 - exp(-dt / _ZEROS_TAU_S)) * (still - self._zeros)
+            clamped = self._zeros > 0.05
+            self.doppler = not clamped
+            self.x_m += 0.5 * (east_ms + self._dop_x) * dt if dt < 3.0 else east_ms * dt
+            self.y_m += 0.5 * (north_ms + self._dop_y) * dt if dt < 3.0 else north_ms * dt
+            self._ppp += _DOPPLER_M2_PER_S * dt
+            if clamped and hypot(east_ms, north_ms) < _CLAMP_MS:
+                self._ppp += _CLAMP_M2_PER_S * dt
+            self._dop_x, self._dop_y = east_ms, north_ms
+            gain = 1.0 - exp(-dt / 5.0)
+            ve, vn = self.east_ms, self.north_ms
+            self.east_ms = east_ms if ve is None else ve + gain * (east_ms - ve)
+            self.north_ms = north_ms if vn is None else vn + gain * (north_ms - vn)
+        blind = dt - 3.0
+        if blind > 0.0:
+            # A speed read at the end of a gap says little of the gap.
+            share = 1.0 if dt > 20.0 else blind / 17.0
+            self._ppp += share * (_GAP_MS * dt) ** 2 if dt > 10.5 else 0.02 * dt * dt
+
+    def _observe(self, t_s: float, dt: float, x_m: float, y_m: float) -> bool:
+        white = _WHITE_M2 * self.scale * self.scale * (1.0 / dt if dt < 1.0 else 1.0)
+        total = self._ppp + 2.0 * self._ppb + self._pbb + white
+        dx = x_m - self.x_m - self._bx
+        dy = y_m - self.y_m - self._by
+        self._innovation = innovation = hypot(dx, dy)
+        gate = _GATE_M + _GATE_SIGMAS * sqrt(total)
+        if not self.doppler:
+            gate *= 1.5
+        if innovation > gate:
+            if self._refused_since_s is None:
+                self._refused_since_s = t_s
+            if t_s - self._refused_since_s < _PATIENCE_S:
+                self.accepted = False
+                self.sigma_m = sqrt(self._ppp)
+                return False
+            # Believed at last. With Doppler the receiver jumped; without, the boat may have.
+            jump = innovation * innovation
+            self._ppp += (0.1 if self.doppler else 1.0) * jump
+            self._pbb += (1.0 if self.doppler else 0.1) * jump
+            total = self._ppp + 2.0 * self._ppb + self._pbb + white
+        self._refused_since_s = None
+        kp = (self._ppp + self._ppb) / total
+        kb = (self._ppb + self._pbb) / total
+        self.x_m += kp * dx
+        self.y_m += kp * dy
+        self._bx += kb * dx
+        self._by += kb * dy
+        pp, pb, bb = self._ppp, self._ppb, self._pbb
+        self._ppp = pp - kp * (pp + pb)
+        self._ppb = pb - kp * (pb + bb)
+        self._pbb = bb - kb * (pb + bb)
+        self.sigma_m = sqrt(self._ppp) if self._ppp > 0.0 else 0.0
+        self.accepted = True
+        self._fresh_s = t_s
+        return True
+
+    def idle(self, t_s: float) -> None:
+        """No fix at this time: only the clock is taken; the next step knows the gap."""
+        if self._fresh_s is not None and self._ppp < 1e6:
+            self.accepted = False
+
+    def snapshot(self) -> list[float | None]:
+        """Plain numbers to keep over a restart."""
+        return [
+            self._t_s, self._fresh_s, self._bx, self._by, self._ppp, self._ppb, self._pbb,
+            self._hdop, self._zeros, self.x_m, self.y_m,
+        ]  # fmt: skip
+
+    def restore(self, kept: list[float | None]) -> None:
+        """From `snapshot`; a gap shows at the next step by its time."""
+        numbers = [0.0 if k is None else k for k in kept]
+        self._t_s, self._fresh_s = kept[0], kept[1]
+        (self._bx, self._by, self._ppp, self._ppb, self._pbb, self._hdop, self._zeros, self.x_m,
+         self.y_m) = numbers[2:11]  # fmt: skip
+        self._refused_since_s = None
