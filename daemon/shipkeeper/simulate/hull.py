@@ -10,10 +10,11 @@ Marine Craft; from memory). Forces:
   and moves forward as the wind comes ahead (mast, furled genoa), which makes her sail about;
 * rode: horizontal pull at the bow roller, and the drag of the hanging chain.
 
-Sizes are fits through common cruising yachts (from memory): mass 5.5 L^3 kg; drag area ahead
-0.62 L + 0.3 B... m^2, abeam 1.75 L; added mass 6 % ahead, 70 % abeam; yaw radius 0.26 L.
-At 15 m/s a yacht of 10 m then pulls about 1 kN, a third of the design load of ABYC H-40, which
-holds surging and a margin. Waves are left out: what they do to a fix is in `gnss.py`.
+Sizes are fits through common cruising yachts (from memory), L length and B beam in metres: mass
+5.5 L^3 kg; drag area ahead 0.45 L + 0.9 B and abeam 1.75 L square metres; added mass 6 % ahead,
+70 % abeam; yaw radius 0.26 L. A yacht of 10 m then pulls about 1 kN in 15 m/s, a third of the
+design load of ABYC H-40, which holds surging and a margin. Waves are left out: what they do to a
+fix is in `gnss.py`.
 """
 
 from math import cos, sin, sqrt

@@ -11,9 +11,9 @@ _WEIGHTS = (35, 45, 20)
 _SIGMA_M = {"fine": (0.6, 1.2), "ordinary": (1.2, 2.4), "poor": (2.2, 4.2)}
 _HDOP = {"fine": (0.6, 0.9), "ordinary": (0.8, 1.3), "poor": (1.2, 2.4)}
 _PER_NIGHT = {  # of eight hours: multipath, steps, outliers, dropouts
-    "fine": (0.4, 0.5, 0.2, 0.3),
-    "ordinary": (1.5, 1.5, 1.5, 1.0),
-    "poor": (5.0, 4.0, 6.0, 4.0),
+    "fine": (0.3, 0.5, 0.2, 0.3),
+    "ordinary": (1.0, 1.5, 1.5, 1.0),
+    "poor": (4.0, 4.0, 6.0, 4.0),
 }
 
 
@@ -46,9 +46,9 @@ def _faults(rand: Random, duration_s: float, quality: str, hdop: float) -> tuple
     nights = duration_s / 28_800
     faults: list[GnssFault] = []
     for _ in range(_count(rand, excursions * nights)):
-        size = min(60.0, 6.0 + rand.expovariate(1 / 12.0))
+        size = min(50.0, 5.0 + rand.expovariate(1 / 10.0))
         rise = hdop_rise_for(size, hdop) if rand.random() < 0.6 else 0.0
-        faults.append(_fault(rand, "multipath", duration_s, rand.uniform(15, 150), size, rise))
+        faults.append(_fault(rand, "multipath", duration_s, rand.uniform(10, 100), size, rise))
     for _ in range(_count(rand, steps * nights)):
         size = rand.uniform(1.0, 4.0 if quality == "fine" else 8.0)
         faults.append(_fault(rand, "step", duration_s, 0.0, size, 0.0))
