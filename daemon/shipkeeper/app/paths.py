@@ -23,16 +23,21 @@ def state_folder(given: Path | None) -> Path:
     return (Path(base) if base else Path.home() / ".local" / "state") / "shipkeeper"
 
 
-def control_socket(given: Path | None, state: Path | None) -> Path:
-    """--socket, else beside a --state of one's own, else systemd's runtime folder."""
+def control_socket(given: Path | None, state: Path) -> Path:
+    """Where the daemon listens: --socket, else systemd's runtime folder, else its state's."""
+    if given is not None:
+        return given
+    runtime = os.environ.get("RUNTIME_DIRECTORY", "").partition(":")[0]
+    return (Path(runtime) if runtime else state) / "control"
+
+
+def daemon_socket(given: Path | None, state: Path | None) -> Path:
+    """Where a command looks for the daemon: what it is told, the boat's, the user's own."""
     if given is not None:
         return given
     if state is not None:
         return state / "control"
-    runtime = os.environ.get("RUNTIME_DIRECTORY", "").partition(":")[0]
-    if runtime:
-        return Path(runtime) / "control"
-    if _RUN.is_dir():
+    if (_RUN / "control").exists():
         return _RUN / "control"
     return state_folder(None) / "control"
 

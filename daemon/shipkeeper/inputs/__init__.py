@@ -3,5 +3,9 @@
 from __future__ import annotations
 
 from ..words.orders import InputTable
+from .recording import RecordingInput
+from .serial import SerialInput
+from .tcp import TcpInput
+from .udp import UdpInput
 
-INPUTS: tuple[type[InputTable], ...] = ()
+INPUTS: tuple[type[InputTable], ...] = (SerialInput, TcpInput, UdpInput, RecordingInput)

@@ -7,209 +7,181 @@ plain number, a Literal one of its words, a nested struct an inline table, a tup
 from __future__ import annotations
 
 import math
-import types
+import re
 import typing
-from collections.abc import Callable
-from functools import cache
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal
 
 import msgspec
 
 from ..words.orders import Number, Quantity
-from ..words.units import UnitError, example, parse_quantity
-from .problems import did_you_mean
+from ..words.units import UNITS, UnitError, parse_quantity
+from .lines import Path
+from .problems import near, shown
+from .words_for import (
+    bounds,
+    dimension_word,
+    expected,
+    is_struct,
+    mark_of,
+    options,
+    units_of,
+)
 
-S = TypeVar("S", bound=msgspec.Struct)
-Complain = Callable[[str, str], None]  # key path, what was expected
+FAULTY: Any = object()  # what a value becomes that could not be read
 
-MISSING = object()
-
-
-class Field(msgspec.Struct, frozen=True):
-    """One field of a struct: its key in the file, its Python name, its type."""
-
-    key: str
-    name: str
-    kind: Any
-    required: bool
-
-
-@cache
-def fields_of(struct: type[msgspec.Struct]) -> tuple[Field, ...]:
-    hints = typing.get_type_hints(struct, include_extras=True)
-    return tuple(
-        Field(f.encode_name, f.name, hints[f.name], f.required)
-        for f in msgspec.structs.fields(struct)
-    )
-
-
-def build(struct: type[S], table: dict[str, Any], complain: Complain, path: str = "") -> S | None:
-    """The struct, or None after complaining of everything that is wrong with the table."""
-    known = {field.key: field for field in fields_of(struct)}
-    bad = False
-    for key in table:
-        if key not in known:
-            complain(path + key, f"unknown key{did_you_mean(key, known)}")
-            bad = True
-    values: dict[str, Any] = {}
-    for key, field in known.items():
-        raw = table.get(key, MISSING)
-        if raw is MISSING:
-            if field.required:
-                complain(path + key, f"is missing; expected {expected(field.kind)}")
-                bad = True
-            continue
-        value = convert(field.kind, raw, complain, path + key)
-        if value is MISSING:
-            bad = True
-        else:
-            values[field.name] = value
-    return None if bad else struct(**values)
+# What people write for units, besides the units themselves in another case.
+_UNIT_SLIPS = {
+    "nmi": "NM", "mile": "NM", "miles": "NM", "metre": "m", "metres": "m", "meter": "m",
+    "meters": "m", "feet": "ft", "foot": "ft", "kt": "kn", "kts": "kn", "knot": "kn",
+    "knots": "kn", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "mins": "min",
+    "minute": "min", "minutes": "min", "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
+    "d": "days", "degree": "deg", "degrees": "deg", "volt": "V", "volts": "V", "percent": "%",
+}  # fmt: skip
+_LOOSE = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,]+)\s*\Z")
+_BARE = re.compile(r"\s*[+-]?\d+(?:\.\d*)?\s*\Z")
 
 
-def convert(kind: Any, raw: Any, complain: Complain, path: str) -> Any:
-    """The value, or MISSING after complaining."""
-    origin = typing.get_origin(kind)
+class Fault(msgspec.Struct, frozen=True):
+    """What is wrong at one path below a table, before file and line are known."""
+
+    path: Path
+    expected: str
+    found: str = ""
+
+
+Faults = list[Fault]
+
+
+def convert(kind: Any, raw: Any, path: Path, faults: Faults) -> Any:
+    """The value; or FAULTY, with at least one fault more in the list."""
+    choices = options(kind)
+    if len(choices) == 1:
+        return _one(choices[0], raw, path, faults)
+    likely = [choice for choice in choices if _is_like(choice, raw)]
+    for choice in likely:
+        mine: Faults = []
+        value = _one(choice, raw, path, mine)
+        if value is not FAULTY:
+            return value
+        if len(likely) == 1 and any(len(fault.path) > len(path) for fault in mine):
+            faults += mine
+            return FAULTY
+    return _refuse(kind, raw, path, faults)
+
+
+def _one(kind: Any, raw: Any, path: Path, faults: Faults) -> Any:
+    mark, origin = mark_of(kind), typing.get_origin(kind)
+    if isinstance(mark, Quantity):
+        return _quantity(kind, mark, raw, path, faults)
+    if isinstance(mark, Number):
+        return _number(kind, mark, raw, path, faults)
     if origin is typing.Annotated:
-        return _marked(kind, raw, complain, path)
-    if origin in (typing.Union, types.UnionType):
-        return _one_of(typing.get_args(kind), raw, complain, path)
+        return convert(typing.get_args(kind)[0], raw, path, faults)
     if origin is Literal:
-        words = typing.get_args(kind)
-        if raw in words and not isinstance(raw, bool):
-            return raw
-        hint = did_you_mean(raw, [str(w) for w in words]) if isinstance(raw, str) else ""
-        complain(
-            path, f"expected {expected(kind)}; found {shown(raw)}{hint if '?' in hint else ''}"
-        )
-        return MISSING
-    if origin is tuple:
-        return _tuple(typing.get_args(kind), raw, complain, path)
-    if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
+        fits = any(type(raw) is type(word) and raw == word for word in typing.get_args(kind))
+        return raw if fits else _refuse(kind, raw, path, faults)
+    if origin in (tuple, list, frozenset, set):
+        return _items(kind, origin, raw, path, faults)
+    if is_struct(kind):
         if not isinstance(raw, dict):
-            complain(path, f"expected {expected(kind)}; found {shown(raw)}")
-            return MISSING
-        built = build(kind, raw, complain, path + ".")
-        return MISSING if built is None else built
-    return _plain(kind, raw, complain, path)
+            return _refuse(kind, raw, path, faults)
+        from .tables import build  # tables are made of values, and values may be tables
+
+        return build(kind, raw, path, faults)
+    return _plain(kind, raw, path, faults)
 
 
-def expected(kind: Any) -> str:
-    """What a field wants, in words."""
-    origin = typing.get_origin(kind)
-    if origin is typing.Annotated:
-        base, *marks = typing.get_args(kind)
-        for mark in marks:
-            if isinstance(mark, Quantity):
-                sample = example(mark.dimension)
-                return f'{_article(mark.dimension)} with a unit, for example "{sample}"'
-            if isinstance(mark, Number):
-                whole = "a whole number" if base is int else "a number"
-                return f"{whole} from {mark.low:g} to {mark.high:g}"
-        return expected(base)
-    if origin in (typing.Union, types.UnionType):
-        return " or ".join(expected(a) for a in typing.get_args(kind) if a is not type(None))
-    if origin is Literal:
-        return "one of " + ", ".join(f'"{word}"' for word in typing.get_args(kind))
-    if origin is tuple:
-        inner = [a for a in typing.get_args(kind) if a is not Ellipsis]
-        return f"a list of {expected(inner[0])}" if inner else "a list"
-    if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
-        keys = ", ".join(f.key for f in fields_of(kind))
-        return f"a table {{ {keys} }}" if keys else "a table { }"
-    words = {str: "a text", bool: "true or false", int: "a whole number", float: "a number"}
-    return words.get(kind, "a value of another kind")
+def _is_like(kind: Any, raw: Any) -> bool:
+    """Whether a choice is at all of the sort that stands in the file."""
+    mark, origin = mark_of(kind), typing.get_origin(kind)
+    if isinstance(mark, Quantity) or kind is str:
+        return isinstance(raw, str)
+    if isinstance(mark, Number) or kind in (int, float):
+        return isinstance(raw, int | float) and not isinstance(raw, bool)
+    if origin in (tuple, list, frozenset, set):
+        return isinstance(raw, list)
+    if is_struct(kind) or origin is dict:
+        return isinstance(raw, dict)
+    return True
 
 
-def shown(raw: Any) -> str:
-    """A value as it stands in the file, cut short."""
-    if isinstance(raw, bool):
-        return "true" if raw else "false"
-    text = f'"{raw}"' if isinstance(raw, str) else str(raw)
-    return text if len(text) <= 40 else text[:37] + "..."
+def _refuse(kind: Any, raw: Any, path: Path, faults: Faults, hint: str = "") -> Any:
+    if not hint and isinstance(raw, str):
+        words = [w for c in options(kind) if typing.get_origin(c) is Literal
+                 for w in typing.get_args(c) if isinstance(w, str)]  # fmt: skip
+        meant = near(raw, words)
+        hint = f'. Did you mean "{meant}"?' if meant else ""
+    faults.append(Fault(path, f"expected {expected(kind)}", f"{shown(raw)}{hint}"))
+    return FAULTY
 
 
-def _article(dimension: str) -> str:
-    word = dimension.replace("_", " ")
-    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
+def _quantity(kind: Any, mark: Quantity, raw: Any, path: Path, faults: Faults) -> Any:
+    try:
+        value = parse_quantity(raw, mark.dimension)
+    except UnitError:
+        return _no_quantity(kind, mark, raw, path, faults)
+    if not mark.low <= value <= mark.high:
+        faults.append(Fault(path, f"expected {bounds(mark)}", shown(raw)))
+        return FAULTY
+    return value
 
 
-def _marked(kind: Any, raw: Any, complain: Complain, path: str) -> Any:
-    base, *marks = typing.get_args(kind)
-    for mark in marks:
-        if isinstance(mark, Quantity):
-            try:
-                value = parse_quantity(raw, mark.dimension)
-            except UnitError as error:
-                complain(path, f"{error}; found {shown(raw)}")
-                return MISSING
-            if not mark.low <= value <= mark.high:
-                complain(path, f"is out of bounds ({_bounds(mark)}); found {shown(raw)}")
-                return MISSING
-            return value
-        if isinstance(mark, Number):
-            good = isinstance(raw, int) if base is int else isinstance(raw, int | float)
-            if isinstance(raw, bool) or not good or not math.isfinite(raw):
-                complain(path, f"expected {expected(kind)}; found {shown(raw)}")
-                return MISSING
-            if not mark.low <= raw <= mark.high:
-                complain(path, f"expected {expected(kind)}; found {shown(raw)}")
-                return MISSING
-            return base(raw)
-    return convert(base, raw, complain, path)
+def _no_quantity(kind: Any, mark: Quantity, raw: Any, path: Path, faults: Faults) -> Any:
+    """Say why a quantity cannot be read, and what was most likely meant."""
+    number = isinstance(raw, int | float) and not isinstance(raw, bool)
+    if number or (isinstance(raw, str) and _BARE.match(raw)):
+        return _refuse(kind, raw, path, faults, hint=" without a unit")
+    if not isinstance(raw, str):
+        return _refuse(kind, raw, path, faults)
+    loose = _LOOSE.match(raw)
+    if loose is None:
+        return _refuse(kind, raw, path, faults)
+    figures, unit = loose[1].replace(",", "."), loose[2]
+    units = UNITS[mark.dimension]
+    slips = {name.casefold(): name for name in units} | _UNIT_SLIPS | {"°": "deg"}
+    meant = unit if unit in units else slips.get(unit.casefold())
+    if meant not in units:
+        word = dimension_word(mark.dimension)
+        faults.append(Fault(path, f"expected {word} in {units_of(mark.dimension)}", shown(raw)))
+        return FAULTY
+    return _refuse(kind, raw, path, faults, hint=f'. Did you mean "{figures} {meant}"?')
 
 
-def _bounds(mark: Quantity) -> str:
-    unit = {"length": "m", "speed": "m/s", "time": "s", "voltage": "V", "angle": "deg"}
-    return f"{mark.low:g} to {mark.high:g} {unit.get(mark.dimension, '')}".strip()
+def _number(kind: Any, mark: Number, raw: Any, path: Path, faults: Faults) -> Any:
+    base = typing.get_args(kind)[0]
+    good = isinstance(raw, int) if base is int else isinstance(raw, int | float)
+    if isinstance(raw, bool) or not good:
+        return _refuse(kind, raw, path, faults)
+    # A huge int cannot become a float, so the bounds come before the conversion.
+    if (isinstance(raw, float) and not math.isfinite(raw)) or not mark.low <= raw <= mark.high:
+        return _refuse(kind, raw, path, faults)
+    return base(raw)
 
 
-def _one_of(kinds: tuple[Any, ...], raw: Any, complain: Complain, path: str) -> Any:
-    """The first kind that takes it; the complaint is of the likeliest one."""
-    faults: list[tuple[str, str]] = []
-    for kind in kinds:
-        if kind is type(None):
-            continue
-        mine: list[tuple[str, str]] = []
-
-        def note(key: str, text: str, mine: list[tuple[str, str]] = mine) -> None:
-            mine.append((key, text))
-
-        value = convert(kind, raw, note, path)
-        if value is not MISSING:
-            return value
-        faults.append(mine[0])
-    if len(faults) == 1:
-        complain(*faults[0])
-        return MISSING
-    wanted = " or ".join(expected(kind) for kind in kinds if kind is not type(None))
-    complain(path, f"expected {wanted}; found {shown(raw)}")
-    return MISSING
-
-
-def _tuple(kinds: tuple[Any, ...], raw: Any, complain: Complain, path: str) -> Any:
+def _items(kind: Any, origin: Any, raw: Any, path: Path, faults: Faults) -> Any:
     if not isinstance(raw, list):
-        complain(path, f"expected a list; found {shown(raw)}")
-        return MISSING
-    if len(kinds) == 2 and kinds[1] is Ellipsis:
-        wanted = [kinds[0]] * len(raw)
+        return _refuse(kind, raw, path, faults)
+    inner = typing.get_args(kind)
+    if origin is tuple and not (len(inner) == 2 and inner[1] is Ellipsis):
+        if len(raw) != len(inner):
+            return _refuse(kind, raw, path, faults)
+        wanted = list(inner)
     else:
-        wanted = list(kinds)
-        if len(raw) != len(wanted):
-            complain(path, f"expected a list of {len(wanted)}; found {len(raw)}")
-            return MISSING
-    values = [convert(kind, item, complain, path) for kind, item in zip(wanted, raw, strict=True)]
-    return MISSING if any(value is MISSING for value in values) else tuple(values)
+        wanted = [inner[0]] * len(raw)
+    values = [
+        convert(item_kind, item, (*path, index), faults)
+        for index, (item_kind, item) in enumerate(zip(wanted, raw, strict=True))
+    ]
+    return FAULTY if any(value is FAULTY for value in values) else origin(values)
 
 
-def _plain(kind: Any, raw: Any, complain: Complain, path: str) -> Any:
-    if kind is Any:
-        return raw
+def _plain(kind: Any, raw: Any, path: Path, faults: Faults) -> Any:
+    """Types without a mark of ours: as strict as they come, and no number but a finite one."""
     if kind is float and isinstance(raw, int) and not isinstance(raw, bool):
-        return float(raw)
-    if kind in (str, bool, int, float) and type(raw) is kind:
-        return raw
-    if typing.get_origin(kind) is dict and isinstance(raw, dict):
-        return raw
-    complain(path, f"expected {expected(kind)}; found {shown(raw)}")
-    return MISSING
+        raw = float(raw) if abs(raw) < 2**53 else raw
+    if isinstance(raw, float) and not math.isfinite(raw):
+        return _refuse(kind, raw, path, faults)
+    try:
+        return msgspec.convert(raw, kind, strict=True)
+    except (msgspec.ValidationError, TypeError):
+        return _refuse(kind, raw, path, faults)

@@ -1,48 +1,33 @@
-"""The orders file as a whole: every table to its kind, then the cross-checks.
+"""The orders file as a whole: text in, typed orders or every problem out.
 
 Kinds of rules, inputs and outlets are handed in, so that this package knows none of them.
-A faulty file gives every problem at once and no orders; a good one may still give warnings:
-what is missing in it and what that costs.
+A faulty file gives every problem at once and no orders, and never half of them.
 """
 
 from __future__ import annotations
 
-import stat
-from collections.abc import Sequence
-from pathlib import Path
-from typing import Any, TypeVar
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path as FilePath
+from typing import Any
 
 import msgspec
 import tomli
 
-from ..words.orders import (
-    CallListEntry,
-    InputTable,
-    Orders,
-    OutletTable,
-    Recorder,
-    RuleOrders,
-    Table,
-    Vessel,
-)
-from .convert import build, fields_of
-from .lines import Lines
-from .problems import BadOrders, Problem, did_you_mean
+from ..words.orders import Orders
+from .convert import Fault
+from .costs import remarks
+from .cross import cross_check
+from .entries import Entry, Kinds, entries, where
+from .lines import Lines, Path
+from .problems import BadOrders, Problem, in_order
 
-T = TypeVar("T", bound=Table)
-MAX_ESCALATION_S = 300.0  # at most five minutes to the next call (IEC 62923-1, from memory)
-IMPLICIT = ("distress", "feed")  # these stand without being written down
+MAX_BYTES = 1_000_000  # a whole fleet's orders are smaller; a device or a recording is not
+
+Reading = tuple[Orders | None, list[Problem], list[Problem]]
 
 
-class Kinds(msgspec.Struct, frozen=True):
-    """The registries: which structs there are for [[zone]], [[input]], [[outlet]] ..."""
-
-    rules: Sequence[type[RuleOrders]]
-    inputs: Sequence[type[InputTable]]
-    outlets: Sequence[type[OutletTable]]
-
-
-def load(path: Path, kinds: Kinds) -> Orders:
+def load(path: FilePath, kinds: Kinds) -> Orders:
     """Typed orders, or BadOrders with every problem."""
     orders, problems, _ = read_file(path, kinds)
     if orders is None:
@@ -50,292 +35,103 @@ def load(path: Path, kinds: Kinds) -> Orders:
     return orders
 
 
-def read_file(path: Path, kinds: Kinds) -> tuple[Orders | None, list[Problem], list[Problem]]:
+def read_file(path: FilePath, kinds: Kinds) -> Reading:
+    """As `read`; a file that cannot be read is a problem as well."""
     try:
-        text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        return None, [Problem(1, "orders file", "", f"cannot be read: {error.strerror}")], []
-    except UnicodeDecodeError:
-        return None, [Problem(1, "orders file", "", "is not UTF-8 text")], []
-    return read(text, str(path), kinds)
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        return None, [Problem(1, "orders file", "", f"cannot be read: {reason}")], []
+    if len(data) > MAX_BYTES:
+        text = "expected an orders file of less than 1 MB"
+        return None, [Problem(1, "orders file", "", text)], []
+    try:
+        return read(data.decode("utf-8-sig"), str(path), kinds)
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        text = "expected UTF-8 text"
+        return None, [Problem(line, "orders file", "", text, f"byte {data[error.start]:#x}")], []
 
 
-def read(text: str, path: str, kinds: Kinds) -> tuple[Orders | None, list[Problem], list[Problem]]:
-    """(orders or None, problems, warnings)."""
+def read(text: str, path: str, kinds: Kinds) -> Reading:
+    """(orders or None, problems, warnings and notes), each in the order of the file."""
     try:
         tree = tomli.loads(text)
     except tomli.TOMLDecodeError as error:
-        line = getattr(error, "lineno", None) or _line_in(str(error)) or 1
-        reason = str(error).partition(" (at ")[0]
-        return None, [Problem(line, "TOML", "", f"{reason[0].lower()}{reason[1:]}")], []
-    reader = _Reader(tree, text, kinds)
-    orders = reader.orders(path, text)
-    if reader.problems:
-        return None, sorted(reader.problems, key=lambda p: p.line), reader.warnings
-    return orders, [], reader.warnings
+        return None, [_not_toml(text, error)], []
+    except (ValueError, RecursionError) as error:  # figures or brackets without end
+        return None, [Problem(1, "TOML", "", f"cannot be read: {str(error).split(';')[0]}")], []
+    lines = Lines(text)
+    faults: list[Fault] = []
+    found = entries(tree, kinds, faults)
+    cross_check(found, [kind.table for kind in kinds.rules], faults)
+    if faults:
+        told = [_problem(f.path, f.expected, f.found, tree, lines) for f in faults]
+        return None, list(in_order(told)), []
+    orders = _orders(found, kinds, path, text)
+    paths = {id(entry.made): entry.path for entry in found}
+    warnings = []
+    for remark in remarks(orders, tree, paths):
+        problem = _problem(remark.path, remark.expected, "", tree, lines)
+        warnings.append(msgspec.structs.replace(problem, weight=remark.weight))
+    return orders, [], list(in_order(warnings))
 
 
-class _Reader:
-    """One reading of one file."""
-
-    def __init__(self, tree: dict[str, Any], text: str, kinds: Kinds) -> None:
-        self.tree = tree
-        self.lines = Lines(text)
-        self.kinds = kinds
-        self.problems: list[Problem] = []
-        self.warnings: list[Problem] = []
-        self._at: dict[int, tuple[str, int, str]] = {}  # id(struct) -> table, index, where
-
-    def orders(self, path: str, text: str) -> Orders | None:
-        self._unknown_tables()
-        vessel = self._single(Vessel)
-        rules: list[RuleOrders] = []
-        for kind in self.kinds.rules:
-            if kind.many:
-                rules += self._array(kind.table, [kind])
-            else:
-                one = self._single(kind)
-                if one is not None:
-                    rules.append(one)
-        inputs = self._array("input", self.kinds.inputs)
-        outlets = self._array("outlet", self.kinds.outlets)
-        call_list = self._array("call_list", [CallListEntry])
-        recorder = self._single(Recorder)
-        self._names("input", inputs)
-        self._names("outlet", outlets)
-        self._rule_names(rules)
-        self._calls(rules, outlets, call_list)
-        self._secrets(outlets)
-        written = [r for r in rules if r.table in self.tree]
-        if not any(r.table not in IMPLICIT for r in written) and not self.problems:
-            self.problems.append(
-                Problem(
-                    1, "orders", "", "nothing to watch for: write a zone, proximity or drag rule"
-                )
-            )
-        if vessel is None or self.problems:
-            return None
-        self._costs(vessel, rules, inputs, outlets)
-        return Orders(
-            vessel=vessel,
-            rules=tuple(rules),
-            inputs=tuple(inputs),
-            outlets=tuple(outlets),
-            call_list=tuple(call_list),
-            recorder=recorder,
-            path=path,
-            text=text,
-        )
-
-    # -- tables ----------------------------------------------------------------------------
-
-    def _unknown_tables(self) -> None:
-        known = {"vessel", "input", "outlet", "call_list", "recorder"}
-        known |= {kind.table for kind in self.kinds.rules}
-        for name in self.tree:
-            if name not in known:
-                self.problems.append(
-                    Problem(
-                        self.lines.key("", 0, name) if not isinstance(self.tree[name], dict | list)
-                        else self.lines.table(name),
-                        f"[{name}]",
-                        "",
-                        f"unknown table{did_you_mean(name, known)}",
-                    )
-                )  # fmt: skip
-
-    def _single(self, kind: type[T]) -> T | None:
-        """A [table]: built from what is written; implicit ones from nothing."""
-        raw = self.tree.get(kind.table)
-        if raw is None:
-            if kind.table in IMPLICIT:
-                return kind()
-            if kind.table == "vessel":
-                self.problems.append(
-                    Problem(1, "[vessel]", "", "is missing; name, length and beam are required")
-                )
-            return None
-        if not isinstance(raw, dict):
-            self.problems.append(
-                Problem(
-                    self.lines.table(kind.table),
-                    f"[{kind.table}]",
-                    "",
-                    f"there is only one: write [{kind.table}], not [[{kind.table}]]",
-                )
-            )
-            return None
-        return self._build(kind, raw, kind.table, 0)
-
-    def _array(self, table: str, kinds: Sequence[type[T]]) -> list[T]:
-        raw = self.tree.get(table, [])
-        if isinstance(raw, dict):
-            self.problems.append(
-                Problem(
-                    self.lines.table(table),
-                    f"[{table}]",
-                    "",
-                    f"there may be several: write [[{table}]], with double brackets",
-                )
-            )
-            return []
-        built = []
-        for index, item in enumerate(raw if isinstance(raw, list) else []):
-            if not isinstance(item, dict):
-                continue
-            kind = kinds[0] if len(kinds) == 1 else self._which(table, index, item, kinds)
-            struct = self._build(kind, item, table, index) if kind is not None else None
-            if struct is not None:
-                built.append(struct)
-        return built
-
-    def _which(
-        self, table: str, index: int, item: dict[str, Any], kinds: Sequence[type[T]]
-    ) -> type[T] | None:
-        """The kind whose own key the table has: `tcp`, `serial`, `push` ..."""
-        own = {key_of(kind): kind for kind in kinds}
-        found = [key for key in own if key in item]
-        if len(found) == 1:
-            return own[found[0]]
-        words = ", ".join(own)
-        expected = f"expected exactly one of {words}; found {', '.join(found) or 'none'}"
-        near = [did_you_mean(key, own) for key in item if key not in ("name", "expect")]
-        hint = next((text for text in near if "?" in text), "") if not found else ""
-        self.problems.append(
-            Problem(self.lines.table(table, index), _where(table, item), "", expected + hint)
-        )
-        return None
-
-    def _build(self, kind: type[T], raw: dict[str, Any], table: str, index: int) -> T | None:
-        where = _where(table, raw)
-
-        def complain(key: str, expected: str) -> None:
-            line = self.lines.key(table, index, key)
-            self.problems.append(Problem(line, where, key, expected))
-
-        struct = build(kind, raw, complain)
-        if struct is None:
-            return None
-        self._at[id(struct)] = (table, index, where)
-        for key, expected in struct.problems():
-            complain(key, expected)
-        return struct
-
-    def _complain(self, struct: Table, key: str, expected: str, warn: bool = False) -> None:
-        table, index, where = self._at.get(id(struct), (struct.table, 0, f"[{struct.table}]"))
-        found = Problem(self.lines.key(table, index, key), where, key, expected)
-        (self.warnings if warn else self.problems).append(found)
-
-    # -- cross-checks ----------------------------------------------------------------------
-
-    def _names(self, what: str, tables: Sequence[InputTable] | Sequence[OutletTable]) -> None:
-        seen: set[str] = set()
-        for table in tables:
-            if table.name in seen:
-                self._complain(table, "name", f"two {what}s have this name; names must differ")
-            seen.add(table.name)
-
-    def _rule_names(self, rules: Sequence[RuleOrders]) -> None:
-        seen: dict[str, RuleOrders] = {}
-        for rule in rules:
-            folded = rule.name.casefold()
-            if folded in seen:
-                self._complain(
-                    rule, "name", f'two rules are called "{rule.name}"; names must differ'
-                )
-            seen[folded] = rule
-            if rule.priority in ("alarm", "emergency alarm") and not (
-                rule.consequence and rule.response
-            ):
-                missing = "consequence" if not rule.consequence else "response"
-                self._complain(
-                    rule,
-                    missing,
-                    "an alarm should say what happens if nobody acts, and what to do",
-                    warn=True,
-                )
-
-    def _calls(
-        self,
-        rules: Sequence[RuleOrders],
-        outlets: Sequence[OutletTable],
-        call_list: Sequence[CallListEntry],
-    ) -> None:
-        raw = self.tree.get("outlet", [])
-        names = {str(o.get("name")) for o in raw if isinstance(o, dict)} | {o.name for o in outlets}
-        for table in (*rules, *call_list):
-            for name in table.call or ():  # type: ignore[attr-defined]  # both kinds have call
-                if name not in names:
-                    self._complain(table, "call", f'no outlet "{name}"{did_you_mean(name, names)}')
-        for entry in call_list:
-            if entry.after_s > MAX_ESCALATION_S:
-                self._complain(entry, "after", "at most 5 min: nobody must wait longer for a call")
-            if not entry.call:
-                self._complain(entry, "call", "names nobody; expected a list of outlets")
-
-    def _secrets(self, outlets: Sequence[OutletTable]) -> None:
-        """A file with a secret must not be readable by all the world."""
-        for outlet in outlets:
-            for key, text in getattr(outlet, "secret_files", dict)().items():
-                if text.startswith("credential:"):
-                    continue
-                path = Path(text)
-                if "://" in text:
-                    self._complain(
-                        outlet,
-                        key,
-                        "a secret does not stand in the orders: give credential:NAME or a path",
-                    )
-                elif path.exists() and path.stat().st_mode & stat.S_IROTH:
-                    self._complain(outlet, key, f"{path} can be read by everyone; chmod 600 it")
-
-    def _costs(
-        self,
-        vessel: Vessel,
-        rules: Sequence[RuleOrders],
-        inputs: Sequence[InputTable],
-        outlets: Sequence[OutletTable],
-    ) -> None:
-        """Warnings: what is missing and what that costs."""
-        drag = next((r for r in rules if r.table == "drag"), None)
-        radius = getattr(drag, "radius_m", None)
-        costs = []
-        if drag is not None and radius is None:
-            if vessel.antenna is None:
-                costs.append(("antenna", "the boat's whole length must be allowed for"))
-            if vessel.bow_height_m is None:
-                costs.append(("bow_height", "the reach of the rode is taken a little long"))
-            if vessel.rode is None:
-                costs.append(("rode", "the rode is taken as chain of a size fit for the length"))
-        if vessel.mmsi == 0 and any(r.table in ("zone", "proximity") for r in rules):
-            costs.append(("mmsi", "an own AIS transponder heard as a target cannot be told apart"))
-        keels = [r for r in rules if getattr(r, "reference", "") == "keel"]
-        if keels and vessel.draught_m is None:
-            costs.append(("draught", f'"{keels[0].name}" cannot be judged from the keel'))
-        for key, cost in costs:
-            self._complain(vessel, key, f"not given: {cost}", warn=True)
-        if inputs and not any("position" in table.expect for table in inputs):
-            self.warnings.append(
-                Problem(1, "inputs", "expect", "none is expected to bring a position")
-            )
-        if inputs and not outlets:
-            self.warnings.append(Problem(1, "outlets", "", "nobody would be called: no outlet"))
+def _orders(found: Sequence[Entry], kinds: Kinds, path: str, text: str) -> Orders:
+    made: dict[str, list[Any]] = {}
+    for entry in found:
+        made.setdefault(entry.table, []).append(entry.made)
+    rule_tables = dict.fromkeys(kind.table for kind in kinds.rules)
+    return Orders(
+        vessel=made["vessel"][0],
+        rules=tuple(rule for table in rule_tables for rule in made.get(table, ())),
+        inputs=tuple(made.get("input", ())),
+        outlets=tuple(made.get("outlet", ())),
+        call_list=tuple(sorted(made.get("call_list", ()), key=lambda entry: entry.after_s)),
+        recorder=made["recorder"][0] if "recorder" in made else None,
+        extra={kind.table: made[kind.table][0] for kind in kinds.extra if kind.table in made},
+        path=path,
+        text=text,
+    )
 
 
-def key_of(kind: type[Table]) -> str:
-    """The key that names a kind of input or outlet: its first own required field."""
-    base = {field.key for field in fields_of(InputTable)} | {
-        field.key for field in fields_of(OutletTable)
-    }
-    return next(f.key for f in fields_of(kind) if f.key not in base and f.required)
+def _problem(
+    path: Path, expected: str, found: str, tree: Mapping[str, Any], lines: Lines
+) -> Problem:
+    """A fault with its place: the line, the table by name, the key below it."""
+    holder: Any = tree
+    table: Path = path[:1]
+    if len(path) > 1 and isinstance(path[1], int):
+        table = path[:2]
+    for part in table:
+        try:
+            holder = holder[part]
+        except (KeyError, IndexError, TypeError):
+            holder = {}
+    name = where(table, holder if isinstance(holder, dict) else {}) if table else "orders"
+    return Problem(lines.of(path), name, _key(path[len(table) :]), expected, found)
 
 
-def _where(table: str, raw: dict[str, Any]) -> str:
-    name = raw.get("name")
-    return f'{table} "{name}"' if isinstance(name, str) else f"[{table}]"
+def _key(path: Path) -> str:
+    """'ring.to', 'polygon[2]': items are counted from 1, as people do."""
+    text = ""
+    for part in path:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
+    return text.lstrip(".")
 
 
-def _line_in(text: str) -> int | None:
-    _, _, tail = text.partition("at line ")
-    digits = tail.partition(",")[0]
-    return int(digits) if digits.isdigit() else None
+_NO_QUOTES = re.compile(r"\s*([\w.-]+)\s*=\s*([+-]?[\d.]+\s*[A-Za-z%/]+)\s*(?:#.*)?$")
+
+
+def _not_toml(text: str, error: tomli.TOMLDecodeError) -> Problem:
+    """One line for a text that is no TOML: where, why, and what stands there."""
+    rows = text.split("\n")
+    reason = str(error).partition(" (at ")[0]
+    line = min(error.lineno, len(rows))
+    row = rows[line - 1].strip()
+    plain = _NO_QUOTES.match(row)
+    hint = f'. A quantity stands in quotes: {plain[1]} = "{plain[2]}"' if plain else ""
+    at = f"expected TOML: {reason[0].lower()}{reason[1:]}{hint}"
+    secret = "://" in row or "=" not in row
+    return Problem(line, "TOML", "", at, "" if secret else row[:60])

@@ -1,24 +1,36 @@
-"""A problem in the orders, and how it is told: file, line, table, key, what was expected."""
+"""A problem in the orders, and how it is told: file, line, table, key, expected, found."""
 
 from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
+from typing import Literal
 
 import msgspec
 
+Weight = Literal["problem", "warning", "note"]
+
 
 class Problem(msgspec.Struct, frozen=True):
-    """One thing to mend. `where` is the table as a person finds it: 'zone "inner"'."""
+    """One thing to mend. `where` is the table as a person finds it: 'zone "inner"'.
+
+    A problem refuses the orders. A warning (what is missing and what that costs) makes `check`
+    end with 1. A note is only told.
+    """
 
     line: int
     where: str
     key: str
     expected: str
+    found: str = ""
+    weight: Weight = "problem"
 
     def told(self, path: str) -> str:
+        """'orders.toml:14: zone "inner": confirm: expected a time ...; found 5', one line."""
         key = f" {self.key}:" if self.key else ""
-        return f"{path}:{self.line}: {self.where}:{key} {self.expected}"
+        found = f"; found {self.found}" if self.found else ""
+        mark = "" if self.weight == "problem" else f" {self.weight}:"
+        return f"{path}:{self.line}:{mark} {self.where}:{key} {self.expected}{found}"
 
 
 class BadOrders(Exception):
@@ -26,8 +38,13 @@ class BadOrders(Exception):
 
     def __init__(self, path: str, problems: Sequence[Problem]) -> None:
         self.path = path
-        self.problems = tuple(sorted(problems, key=lambda p: (p.line, p.where, p.key)))
+        self.problems = in_order(problems)
         super().__init__(told(path, self.problems))
+
+
+def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """As they stand in the file; those of one line stay in the order of finding."""
+    return tuple(sorted(problems, key=lambda problem: problem.line))
 
 
 def told(path: str, problems: Iterable[Problem]) -> str:
@@ -38,10 +55,28 @@ def told(path: str, problems: Iterable[Problem]) -> str:
     return "\n".join(lines)
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """'. Did you mean "radius"?', or what is known, when nothing is near."""
-    known = sorted(known)
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if near:
-        return f'. Did you mean "{near[0]}"?'
-    return f"; known here: {', '.join(known)}" if known else ""
+def near(word: str, known: Iterable[str]) -> str | None:
+    """The known word that was most likely meant, or None."""
+    folded = {name.casefold(): name for name in sorted(known, reverse=True)}
+    found = difflib.get_close_matches(word.casefold(), sorted(folded), n=1, cutoff=0.6)
+    return folded[found[0]] if found else None
+
+
+def shown(raw: object) -> str:
+    """A value as it stands in the file, on one line, cut short; never a secret in a URL."""
+    if isinstance(raw, bool):
+        return "true" if raw else "false"
+    if isinstance(raw, str):
+        text = hidden(raw) if "://" in raw else msgspec.json.encode(raw).decode()
+    elif isinstance(raw, dict):
+        text = "{ " + ", ".join(f"{key} = {shown(value)}" for key, value in raw.items()) + " }"
+    elif isinstance(raw, list):
+        text = "[" + ", ".join(shown(item) for item in raw) + "]"
+    else:
+        text = str(raw)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def hidden(raw: str) -> str:
+    """A text that may be a secret, so only its length is told."""
+    return f"a text of {len(raw)} characters, not shown here"

@@ -8,6 +8,7 @@ cause.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Mapping
 
 ERROR_WINDOW_S = 60.0
 
@@ -102,7 +103,7 @@ class InputHealth:
 class Inputs:
     """All inputs by name; those of the orders from the start, others as they are heard."""
 
-    def __init__(self, expected: dict[str, tuple[str, ...]], now_s: float) -> None:
+    def __init__(self, expected: Mapping[str, tuple[str, ...]], now_s: float) -> None:
         self.expected = expected
         self.by_name: dict[str, InputHealth] = {name: InputHealth(name, now_s) for name in expected}
 

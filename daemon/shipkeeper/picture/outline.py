@@ -1,9 +1,9 @@
-"""Hulls: a ship as a rectangle about her antenna, or a circle when her heading is not known.
+"""Hulls: a ship as the rectangle about her antenna, or a circle when her heading is unknown.
 
 AIS positions are those of an antenna; what touches is a hull. Dimensions A, B, C, D of the
-AIS (bow, stern, port, starboard of the antenna) and the heading give the rectangle; course
-serves for heading when making way. Without heading, a circle of the largest arm. Unknown sizes
-take a class default, and what was assumed is said.
+AIS (to bow, stern, port and starboard from the antenna) and the heading give the rectangle;
+course serves for heading when making way. Without either, a circle of the largest arm. A size
+that was never told is taken from the class, and whatever was assumed is said.
 """
 
 from __future__ import annotations
@@ -13,143 +13,136 @@ import math
 import msgspec
 
 from ..words.orders import Vessel
+from .plane import Hull, hull_gap, regular
 from .targets import MAKING_WAY_MS, Target
 
-Point = tuple[float, float]
-
-# Length and beam taken when a station has told no size (our decision; common practice).
-ASSUMED = {"A": (120.0, 20.0), "B": (14.0, 4.5), "long-range": (150.0, 25.0), "": (30.0, 8.0)}
-POINT_LIKE = frozenset({"aid", "base", "sart", "mob", "epirb", "sar"})
+# Length and beam of a station that told none. Medians of the ships that do tell in the New
+# York harbour table of the tests (NOAA/USCG, 2020-06-30): class A 38 m, class B 20 m, taken
+# upwards, since a hull thought too large only warns a little early. Radar: our decision.
+CLASS_SIZE = {
+    "A": (60.0, 12.0),
+    "long-range": (100.0, 16.0),
+    "B": (20.0, 6.0),
+    "craft": (8.0, 3.0),
+    "sar": (20.0, 20.0),
+    "radar": (20.0, 6.0),
+    "": (20.0, 6.0),
+}
+POINTS = frozenset({"aid", "base", "sart", "mob", "epirb"})
+OWN_COURSE_MS = 0.51  # a knot: below it the own course tells no heading (common practice)
 
 
 class Outline(msgspec.Struct, frozen=True, gc=False):
-    """Either corners (a convex hull, east/north of the antenna) or a radius."""
+    """A convex hull in metres east and north of the antenna, grown all round by `radius_m`.
 
-    corners: tuple[Point, ...] = ()
+    A circle is the antenna alone with a radius. `reach_m`: the farthest point of it.
+    `doubt_m`: how far the nearest hull may be from this one for what was assumed.
+    """
+
+    points: Hull = ((0.0, 0.0),)
     radius_m: float = 0.0
+    reach_m: float = 0.0
     assumed: str = ""
+    doubt_m: float = 0.0
 
-    @property
-    def reach_m(self) -> float:
-        """The farthest point from the antenna."""
-        if not self.corners:
-            return self.radius_m
-        return max(math.hypot(*corner) for corner in self.corners)
+    def moved(self, east_m: float, north_m: float) -> Hull:
+        return tuple((x + east_m, y + north_m) for x, y in self.points)
+
+    def hull(self) -> Hull:
+        """As corners alone, a circle with 32 of them."""
+        return self.points if self.radius_m == 0.0 else regular(self.radius_m)
 
 
 POINT = Outline()
 
 
+def box(a: float, b: float, c: float, d: float, heading_deg: float, assumed: str = "",
+        doubt_m: float = 0.0) -> Outline:  # fmt: skip
+    """The rectangle of A, B, C, D about the antenna, turned to a heading."""
+    angle = math.radians(heading_deg)
+    fe, fn = math.sin(angle), math.cos(angle)
+    points = tuple(
+        (ahead * fe + right * fn, ahead * fn - right * fe)
+        for ahead, right in ((a, -c), (a, d), (-b, d), (-b, -c))
+    )
+    return Outline(points, 0.0, math.hypot(max(a, b), max(c, d)), assumed, doubt_m)
+
+
+def circle(arm_m: float, assumed: str, doubt_m: float) -> Outline:
+    return Outline(((0.0, 0.0),), arm_m, arm_m, assumed, doubt_m)
+
+
 def target_outline(target: Target) -> Outline:
-    """The target's hull from what is known of it, and what had to be assumed."""
-    if target.station in POINT_LIKE:
+    """The target's hull; kept with the target until its next report."""
+    outline = target.hull
+    if not isinstance(outline, Outline):
+        outline = target.hull = _reckon(target)
+    return outline
+
+
+def _reckon(target: Target) -> Outline:
+    if target.station in POINTS:
         return POINT
+    return _turned(target, *_size(target))
+
+
+def _size(target: Target) -> tuple[tuple[float, float, float, float], str, float]:
+    """(A, B, C, D), what was assumed for them, and how far that may put the hull out."""
     a, b, c, d = target.to_bow_m, target.to_stern_m, target.to_port_m, target.to_starboard_m
-    assumed = ""
-    if a is None or b is None or (a == 0 and b == 0):
-        length, beam = ASSUMED.get(target.station, ASSUMED[""])
-        a, b, c, d = length / 2, length / 2, beam / 2, beam / 2
-        assumed = "size assumed"
-    if c is None or d is None:
-        c = d = 0.0
-    if a == 0 and c == 0:
-        # Only length and beam are told, not where the antenna is (M.1371, from memory).
-        return Outline(radius_m=math.hypot(b, d), assumed="antenna place not told")
+    if b and d and not a and not c:
+        # B and D alone are length and beam: nobody knows where the antenna stands.
+        return (b / 2, b / 2, d / 2, d / 2), "antenna assumed amidships", b / 2
+    if a is None or b is None or a + b == 0.0:
+        length, beam = CLASS_SIZE.get(target.station, CLASS_SIZE[""])
+        return (length / 2, length / 2, beam / 2, beam / 2), "size assumed", length / 2
+    if c is None or d is None or c + d == 0.0:
+        half = (a + b) / 8
+        return (a, b, half, half), "beam assumed", half
+    return (a, b, c, d), "", 0.0
+
+
+def _turned(
+    target: Target, size: tuple[float, float, float, float], assumed: str, doubt: float
+) -> Outline:
     heading = target.heading_deg
     if heading is None:
-        making_way = target.speed_ms is not None and target.speed_ms >= 4 * MAKING_WAY_MS
-        if not making_way or target.course_deg is None:
-            arm = math.hypot(max(a, b), max(c, d))
-            return Outline(radius_m=arm, assumed=assumed or "heading not told")
+        under_way = target.speed_ms is not None and target.speed_ms >= MAKING_WAY_MS
+        if not under_way or target.course_deg is None:
+            note = "heading unknown"
+            return circle(max(size), f"{assumed}, {note}" if assumed else note, doubt + max(size))
         heading = target.course_deg
-        assumed = assumed or "heading from course"
-    return Outline(rectangle(a, b, c, d, heading), assumed=assumed)
+        assumed = f"{assumed}, heading from course" if assumed else "heading from course"
+        doubt += 0.2 * max(size)  # a ship crabs ten degrees in a stream (common practice)
+    return box(*size, heading, assumed, doubt)
 
 
-def own_outline(vessel: Vessel, heading_deg: float | None) -> Outline:
-    """Own hull about the GNSS antenna."""
+def own_outline(
+    vessel: Vessel, heading_deg: float | None, course: tuple[float, float] | None = None
+) -> Outline:
+    """Own hull about the GNSS antenna. course: (speed m/s, deg), used when making way."""
     antenna = vessel.antenna
     a = antenna.from_bow_m if antenna is not None else vessel.length_m / 2
     port = antenna.from_port_m if antenna is not None else None
     c = port if port is not None else vessel.beam_m / 2
-    b, d = vessel.length_m - a, vessel.beam_m - c
+    b, d = max(0.0, vessel.length_m - a), max(0.0, vessel.beam_m - c)
+    assumed = "" if antenna is not None else "own antenna assumed amidships"
+    doubt = 0.0 if antenna is not None else vessel.length_m / 2
+    if heading_deg is None and course is not None and course[0] >= OWN_COURSE_MS:
+        heading_deg = course[1]
     if heading_deg is None:
-        return Outline(radius_m=math.hypot(max(a, b), max(c, d)), assumed="own heading not known")
-    return Outline(rectangle(a, b, c, d, heading_deg))
+        note = "own heading unknown"
+        arm = max(a, b, c, d)
+        return circle(arm, f"{assumed}, {note}" if assumed else note, doubt + arm)
+    return box(a, b, c, d, heading_deg, assumed, doubt)
 
 
-def rectangle(
-    to_bow_m: float, to_stern_m: float, to_port_m: float, to_starboard_m: float, heading_deg: float
-) -> tuple[Point, ...]:
-    """Corners about the antenna, east and north."""
-    angle = math.radians(heading_deg)
-    fe, fn = math.sin(angle), math.cos(angle)
-    se, sn = fn, -fe  # to starboard
-    return tuple(
-        (ahead * fe + across * se, ahead * fn + across * sn)
-        for ahead, across in (
-            (to_bow_m, -to_port_m),
-            (to_bow_m, to_starboard_m),
-            (-to_stern_m, to_starboard_m),
-            (-to_stern_m, -to_port_m),
-        )
-    )
+def gap(one: Outline, other: Outline, east_m: float, north_m: float) -> float:
+    """Shortest distance (m) between two hulls, the other's antenna at (east, north) of the
+    first's; 0 when they touch or overlap."""
+    between = hull_gap(one.points, other.moved(east_m, north_m))
+    return max(0.0, between - one.radius_m - other.radius_m)
 
 
-def gap(a: Outline, b: Outline, east_m: float, north_m: float) -> float:
-    """Shortest distance (m) between two hulls, b's antenna at east, north of a's; 0 when they
-    touch or overlap."""
-    if not a.corners and not b.corners:
-        return max(0.0, math.hypot(east_m, north_m) - a.radius_m - b.radius_m)
-    moved = tuple((x + east_m, y + north_m) for x, y in b.corners)
-    if not a.corners:
-        return max(0.0, _to_polygon((0.0, 0.0), moved) - a.radius_m)
-    if not b.corners:
-        return max(0.0, _to_polygon((east_m, north_m), a.corners) - b.radius_m)
-    if _overlap(a.corners, moved):
-        return 0.0
-    return min(
-        min(_to_edges(point, moved) for point in a.corners),
-        min(_to_edges(point, a.corners) for point in moved),
-    )
-
-
-def _to_polygon(point: Point, corners: tuple[Point, ...]) -> float:
-    return 0.0 if _inside(point, corners) else _to_edges(point, corners)
-
-
-def _to_edges(point: Point, corners: tuple[Point, ...]) -> float:
-    nearest = math.inf
-    ax, ay = corners[-1]
-    for bx, by in corners:
-        dx, dy = bx - ax, by - ay
-        length2 = dx * dx + dy * dy
-        t = 0.0 if length2 == 0 else ((point[0] - ax) * dx + (point[1] - ay) * dy) / length2
-        t = min(1.0, max(0.0, t))
-        nearest = min(nearest, math.hypot(point[0] - ax - t * dx, point[1] - ay - t * dy))
-        ax, ay = bx, by
-    return nearest
-
-
-def _inside(point: Point, corners: tuple[Point, ...]) -> bool:
-    """Within a convex hull whose corners run clockwise."""
-    ax, ay = corners[-1]
-    for bx, by in corners:
-        if (bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax) > 1e-9:
-            return False
-        ax, ay = bx, by
-    return True
-
-
-def _overlap(a: tuple[Point, ...], b: tuple[Point, ...]) -> bool:
-    """Separating-axis test of two convex hulls."""
-    for corners in (a, b):
-        ax, ay = corners[-1]
-        for bx, by in corners:
-            nx, ny = by - ay, ax - bx
-            ax, ay = bx, by
-            pa = [x * nx + y * ny for x, y in a]
-            pb = [x * nx + y * ny for x, y in b]
-            if max(pa) < min(pb) or max(pb) < min(pa):
-                return False
-    return True
+def together(*said: str) -> str:
+    """What was assumed of both ships, in one line."""
+    return "; ".join(text for text in said if text)

@@ -7,6 +7,7 @@ the stamp it came with, so that whoever reads it can say how old it is.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Mapping
 
 from ..words.geo import LatLon
 from ..words.observations import (
@@ -48,13 +49,14 @@ class Picture:
         self.vessel = vessel
         self._order = {name: rank for rank, name in enumerate(expected)}
         self.own = OwnShip(self._order)
-        self.targets = Targets(own_mmsi=vessel.mmsi)
+        self.targets = Targets(own_mmsi=vessel.mmsi, own_reach_m=vessel.length_m)
         self.inputs = Inputs(expected, now_s)
         self.watch = WatchSet(since_s=now_s)
         self.time = TimeLabel()
         self.contacts: dict[str, Reading[bool | None]] = {}
         self.measurements: dict[str, Channel[Measurement]] = {}
         self.started_s = now_s
+        self._own_mmsis = {vessel.mmsi} - {0}
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
         self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
 
@@ -74,6 +76,7 @@ class Picture:
                 if own.put_position(fact, source, at_s):
                     health.last_what["position"] = at_s
                     health.jump_since_s = None
+                    self.targets.own_place = LatLon(fact.lat, fact.lon)
                 elif health.jump_since_s is None:
                     health.jump_since_s = at_s
             case Velocity():
@@ -145,7 +148,10 @@ class Picture:
         return reading.value.speed_ms, reading.value.course_deg
 
     def _is_own(self, mmsi: int, heard_as_own: bool) -> bool:
-        return heard_as_own or (self.vessel.mmsi != 0 and mmsi == self.vessel.mmsi)
+        if heard_as_own and mmsi not in self._own_mmsis:
+            self._own_mmsis.add(mmsi)  # our own transponder has told who we are
+            self.targets.by_key.pop(f"ais:{mmsi:09d}", None)
+        return mmsi in self._own_mmsis
 
     def _time(self, fact: UtcTime, health: InputHealth, at_s: float) -> None:
         health.clock(fact.second_of_day, at_s)

@@ -8,10 +8,13 @@ only when it is old.
 
 from __future__ import annotations
 
-import math
+from typing import TYPE_CHECKING
 
 from ..words.alert import Subject
-from ..words.geo import LatLon, from_east_north, velocity
+from ..words.geo import LatLon, metres_per_degree, velocity, wrap_longitude
+
+if TYPE_CHECKING:
+    from .smoothing import Smoother
 
 MAKING_WAY_MS = 0.26  # half a knot: below this a course is noise (common practice, no source)
 DROP_AFTER_S = 1800.0
@@ -22,17 +25,29 @@ class Target:
 
     __slots__ = (
         "accurate",
+        "acquiring",
+        "bend_s",
+        "bent_deg_min",
         "callsign",
         "carrier_sense",
         "course_deg",
+        "courting",
         "first_s",
         "heading_deg",
         "held_back",
+        "held_lat",
+        "held_lon",
+        "held_s",
+        "hull",
+        "interval_s",
+        "joined_s",
         "key",
         "kind",
         "last_s",
         "lat",
+        "lat_rate",
         "lon",
+        "lon_rate",
         "lost",
         "mmsi",
         "name",
@@ -41,9 +56,14 @@ class Target:
         "off_position",
         "partner",
         "placed_s",
+        "reckon_s",
+        "reference",
+        "second",
         "ship_type",
+        "smoother",
         "source",
         "speed_ms",
+        "split_s",
         "station",
         "text",
         "text_s",
@@ -63,15 +83,18 @@ class Target:
         self.number: int | None = None  # radar target number
         self.name = ""
         self.callsign = ""
-        self.station = ""  # A B base aid sar sart mob epirb long-range; radar
+        self.station = ""  # A B base aid sar sart mob epirb long-range craft; radar
         self.ship_type: int | None = None
         self.lat: float | None = None
         self.lon: float | None = None
         self.placed_s: float | None = None  # stamp of the position
+        self.second: int | None = None  # UTC second that the report itself carried
         self.speed_ms: float | None = None
         self.course_deg: float | None = None
         self.heading_deg: float | None = None
-        self.turn_deg_min: float | None = None
+        self.turn_deg_min: float | None = None  # as the ship says it
+        self.bent_deg_min: float | None = None  # as her courses show it
+        self.bend_s: float | None = None  # stamp of the course before
         self.nav_status: int | None = None
         self.accurate: bool | None = None
         self.to_bow_m: float | None = None
@@ -80,16 +103,29 @@ class Target:
         self.to_starboard_m: float | None = None
         self.first_s = now_s
         self.last_s = now_s  # stamp of the last report of any sort
+        self.interval_s: float | None = None  # how often it is heard, smoothed
         self.updates = 0
         self.source = ""
         self.lost = False
         self.partner: str | None = None  # key of the echo or report of the same ship
+        self.courting: str | None = None  # key of the echo that it may turn out to be
+        self.joined_s: float | None = None  # when the two were found to be one
+        self.split_s: float | None = None  # when they drew apart again
         self.held_back = 0  # consistent reports still wanted after an implausible jump
+        self.held_lat, self.held_lon, self.held_s = 0.0, 0.0, 0.0
         self.text = ""
         self.text_s: float | None = None
         self.virtual = False
         self.off_position: bool | None = None
         self.carrier_sense: bool | None = None
+        self.acquiring = False  # a radar track not yet steady
+        self.reference = False  # the radar measures own motion by it: it stands still
+        self.smoother: Smoother | None = None
+        self.hull: object = None  # outline.py keeps the hull here until the next report
+        # Dead reckoning: degrees a second, and for how long it may be believed.
+        self.lat_rate = 0.0
+        self.lon_rate = 0.0
+        self.reckon_s = 0.0
 
     @property
     def subject(self) -> Subject:
@@ -104,11 +140,20 @@ class Target:
             return f"radar target {self.number}"
         return f"{self.mmsi:09d}" if self.mmsi is not None else self.key
 
-    def place(self) -> LatLon | None:
-        """The last reported position, not moved on."""
-        if self.lat is None or self.lon is None:
-            return None
-        return LatLon(self.lat, self.lon)
+    def put_place(self, lat: float, lon: float, at_s: float) -> None:
+        self.lat, self.lon, self.placed_s = lat, lon, at_s
+
+    def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:
+        """Speed and course over ground; after `put_place`, whose latitude it needs."""
+        self.speed_ms, self.course_deg = speed_ms, course_deg
+        self.hull = None
+        if speed_ms is None or course_deg is None or speed_ms < MAKING_WAY_MS or self.lat is None:
+            self.lat_rate = self.lon_rate = 0.0
+            return
+        east, north = velocity(speed_ms, course_deg)
+        per_lon, per_lat = metres_per_degree(self.lat)
+        self.lat_rate = north / per_lat
+        self.lon_rate = east / per_lon if per_lon > 1.0 else 0.0
 
     def motion(self) -> tuple[float, float]:
         """Velocity over ground, m/s east and north; zero at rest or when not known."""
@@ -116,16 +161,20 @@ class Target:
             return 0.0, 0.0
         return velocity(self.speed_ms, self.course_deg)
 
-    def place_at(self, now_s: float) -> LatLon | None:
-        """Dead-reckoned to `now_s` along its course; the last report when at rest."""
-        place = self.place()
-        if place is None or self.placed_s is None:
+    def place(self) -> LatLon | None:
+        """The last reported position, not moved on."""
+        if self.lat is None or self.lon is None:
             return None
-        east, north = self.motion()
-        if east == 0.0 and north == 0.0:
-            return place
-        run_s = now_s - self.placed_s
-        return from_east_north(place, east * run_s, north * run_s)
+        return LatLon(self.lat, self.lon)
 
-    def speed_or_none(self) -> float | None:
-        return self.speed_ms if self.speed_ms is None or math.isfinite(self.speed_ms) else None
+    def place_at(self, now_s: float) -> LatLon | None:
+        """Dead-reckoned to `now_s` along its course, but not beyond the time after which it
+        counts as lost; the last report when at rest."""
+        if self.lat is None or self.lon is None or self.placed_s is None:
+            return None
+        if self.lat_rate == 0.0 and self.lon_rate == 0.0:
+            return LatLon(self.lat, self.lon)
+        run_s = min(now_s - self.placed_s, self.reckon_s)
+        return LatLon(
+            self.lat + self.lat_rate * run_s, wrap_longitude(self.lon + self.lon_rate * run_s)
+        )

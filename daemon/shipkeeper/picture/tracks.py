@@ -1,22 +1,55 @@
-"""The set of targets: reports and echoes taken in, the old dropped, the set bounded."""
+"""The set of targets: reports and echoes taken in, the old dropped, the set bounded.
+
+Two gates stand at the door of the AIS. A report that an earlier one of the same ship already
+told (two receivers heard it) is not taken twice, nor one that comes late. And a place that
+would have needed more than 100 knots to reach is held back until three reports agree on it:
+a spoofed or broken position must not sail a ship into a guarded zone.
+"""
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from collections.abc import Iterator
 
-from ..words.geo import LatLon, east_north
+from ..words.geo import LatLon, angle_difference, east_north
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
+from ..words.units import MS_PER_KN
+from .association import Association
+from .capacity import CAPACITY, shed
+from .echoes import Echoes
+from .plot import Plot
+from .reporting import is_lost, lost_after_s
 from .targets import DROP_AFTER_S, Target
+
+JUMP_MS = 100.0 * MS_PER_KN
+JUMP_SLACK_M = 50.0  # GNSS noise and a second of difference in stamps
+AIRCRAFT_MS = 400.0 * MS_PER_KN
+AGREEING = 3
+LATE_S = 20.0
+LONG_RANGE_AFTER_S = 60.0  # a coarse report does not push out a fine one that is younger
+BEND_LEAST_MS = 1.5  # below three knots courses wander (common practice, no source)
+BEND_GAP_S = 65.0
+WIDEST_M = 65.0
+BURST = 1.25  # so far may the set overrun its bound until the next sweep
 
 
 class Targets:
     """All targets by key. Own echo never gets here."""
 
-    def __init__(self, own_mmsi: int = 0) -> None:
+    def __init__(
+        self, own_mmsi: int = 0, own_reach_m: float = 0.0, capacity: int = CAPACITY
+    ) -> None:
         self.own_mmsi = own_mmsi
+        self.capacity = capacity
         self.by_key: dict[str, Target] = {}
-        self._around: dict[LatLon, list[tuple[Target, float, float]]] = {}
-        self._around_s = float("-inf")
+        self.own_place: LatLon | None = None  # last known, for what is near and what is far
+        self.shed_count = 0
+        self.widest_m = WIDEST_M  # no hull reaches farther from its antenna than this
+        self.news: deque[tuple[float, str]] = deque(maxlen=256)  # worth a line in the journal
+        self._echoes = Echoes(own_reach_m)
+        self._association = Association()
+        self._plot: Plot | None = None
 
     def __iter__(self) -> Iterator[Target]:
         return iter(self.by_key.values())
@@ -27,59 +60,68 @@ class Targets:
     def get(self, key: str) -> Target | None:
         return self.by_key.get(key)
 
-    def around(self, centre: LatLon, now_s: float) -> list[tuple[Target, float, float]]:
-        """Every placed target, dead-reckoned to now, metres east and north of `centre`.
+    @property
+    def load(self) -> float:
+        """How full the set is, 1 when nothing more fits; a caution is due from 0.95."""
+        return len(self.by_key) / self.capacity
 
-        Made once a moment and centre: all rules of one tick share it.
-        """
-        if self._around_s != now_s:
-            self._around.clear()
-            self._around_s = now_s
-        rows = self._around.get(centre)
-        if rows is None:
-            rows = self._around[centre] = []
-            for target in self.by_key.values():
-                place = target.place_at(now_s)
-                if place is not None:
-                    east, north = east_north(centre, place)
-                    rows.append((target, east, north))
-        return rows
+    def plot(self, now_s: float) -> Plot:
+        """Where all of them are at that moment; made once and shared until something changes."""
+        plot = self._plot
+        if plot is None or plot.at_s != now_s:
+            plot = self._plot = Plot(self.by_key.values(), now_s)
+        return plot
+
+    # -- AIS -------------------------------------------------------------------------------
 
     def report(self, fact: AisReport, source: str, at_s: float) -> None:
         """A dynamic AIS report."""
         target = self._ais(fact.mmsi, at_s)
-        target.station = fact.station
+        coarse = fact.station == "long-range"
+        if coarse and target.updates and at_s - target.last_s < LONG_RANGE_AFTER_S:
+            return
+        if _is_repeat(target, fact, at_s):
+            return
+        _count(target, at_s)
         target.source = source
-        target.last_s = at_s
-        target.updates += 1
-        target.lost = False
-        target.speed_ms = fact.speed_ms
-        target.course_deg = fact.course_deg
+        if not coarse or not target.station:
+            target.station = fact.station
+        if fact.lat is not None and fact.lon is not None:
+            if not self._believed(target, fact.lat, fact.lon, at_s):
+                return
+            target.put_place(fact.lat, fact.lon, at_s)
+        _bend(target, fact)
+        target.second = fact.second
         target.heading_deg = fact.heading_deg
         target.turn_deg_min = fact.turn_deg_min
         target.nav_status = fact.nav_status
         target.accurate = fact.accurate
-        if fact.lat is not None and fact.lon is not None:
-            target.lat, target.lon, target.placed_s = fact.lat, fact.lon, at_s
+        if fact.carrier_sense is not None:
+            target.carrier_sense = fact.carrier_sense
+        target.put_motion(fact.speed_ms, fact.course_deg)
+        target.reckon_s = lost_after_s(target)
 
     def static(self, fact: AisStatic, source: str, at_s: float) -> None:
         """Name, kind and size; parts that a message does not carry stay as they are."""
         target = self._ais(fact.mmsi, at_s)
-        for name in (
-            "name",
-            "callsign",
-            "ship_type",
-            "to_bow_m",
-            "to_stern_m",
-            "to_port_m",
-            "to_starboard_m",
-        ):
+        if not target.station and fact.station:
+            target.station = fact.station
+        for name in ("name", "callsign", "ship_type"):
             value = getattr(fact, name)
             if value is not None:
                 setattr(target, name, value)
+        if fact.to_stern_m is not None or fact.to_bow_m is not None:
+            target.to_bow_m, target.to_stern_m = fact.to_bow_m, fact.to_stern_m
+        if fact.to_starboard_m is not None or fact.to_port_m is not None:
+            target.to_port_m, target.to_starboard_m = fact.to_port_m, fact.to_starboard_m
+        target.hull = None
+        for arm in (fact.to_bow_m, fact.to_stern_m):
+            if arm is not None and arm > self.widest_m:
+                self.widest_m = arm
 
     def aid(self, fact: AisAid, source: str, at_s: float) -> None:
         target = self._ais(fact.mmsi, at_s)
+        target.station = target.station or "aid"
         target.name, target.virtual, target.off_position = (
             fact.name,
             fact.virtual,
@@ -89,6 +131,8 @@ class Targets:
     def said(self, fact: AisText, source: str, at_s: float) -> None:
         target = self._ais(fact.mmsi, at_s)
         target.text, target.text_s = fact.text, at_s
+
+    # -- radar -----------------------------------------------------------------------------
 
     def echo(
         self,
@@ -100,18 +144,110 @@ class Targets:
         heading_deg: float | None,
         own_velocity: tuple[float, float] | None,
     ) -> None:
-        """A tracked radar target."""
+        """A tracked radar target. own_velocity: (speed m/s, course deg)."""
+        self._plot = None
+        self._echoes.put(self.by_key, fact, source, at_s, own_place, heading_deg, own_velocity)
+
+    # -- once a second -----------------------------------------------------------------------
 
     def sweep(self, now_s: float) -> None:
-        """Once a second: drop what is too old."""
-        old = [k for k, t in self.by_key.items() if now_s - t.last_s > DROP_AFTER_S]
-        for key in old:
-            del self.by_key[key]
+        """Drop what is too old, mark what is lost, join what is one ship."""
+        for target in list(self.by_key.values()):
+            silent_s = now_s - target.last_s
+            if silent_s > DROP_AFTER_S:
+                self._drop(target)
+            elif not target.lost and silent_s > 5.0 and is_lost(target, now_s):
+                target.lost = True
+                self.news.append((now_s, f"{target.label} is lost: silent for {silent_s:.0f} s"))
+        self._bound(now_s)
+        self._association.update(self.by_key, self.plot(now_s), self.own_place, now_s)
+
+    def _drop(self, target: Target) -> None:
+        del self.by_key[target.key]
+        self._association.forget(self.by_key, target)
+        if target.kind == "radar":
+            self._echoes.forget(target.key)
+        self._plot = None
+
+    def _bound(self, now_s: float) -> None:
+        if len(self.by_key) <= self.capacity:
+            return
+        for target in shed(self.by_key.values(), self.capacity, self.own_place, now_s):
+            self._drop(target)
+            self.shed_count += 1
 
     def _ais(self, mmsi: int, at_s: float) -> Target:
+        self._plot = None
         key = f"ais:{mmsi:09d}"
         target = self.by_key.get(key)
         if target is None:
+            if len(self.by_key) > BURST * self.capacity:
+                self._bound(at_s)  # between two sweeps; the newcomer itself is not in it yet
             target = self.by_key[key] = Target(key, "ais", at_s)
             target.mmsi = mmsi
         return target
+
+    def _believed(self, target: Target, lat: float, lon: float, at_s: float) -> bool:
+        """Whether a place can be reached from the last one, or three reports agree on it."""
+        if target.lat is None or target.lon is None or target.placed_s is None:
+            return True
+        here = LatLon(lat, lon)
+        fastest = AIRCRAFT_MS if target.station == "sar" else JUMP_MS
+        if _reachable(LatLon(target.lat, target.lon), target.placed_s, here, at_s, fastest):
+            target.held_back = 0
+            return True
+        held = LatLon(target.held_lat, target.held_lon)
+        if target.held_back and _reachable(held, target.held_s, here, at_s, fastest):
+            target.held_back -= 1
+        else:
+            target.held_back = AGREEING - 1
+            self.news.append((at_s, f"{target.label} jumped: held back until three reports agree"))
+        target.held_lat, target.held_lon, target.held_s = lat, lon, at_s
+        return target.held_back == 0
+
+
+def _reachable(a: LatLon, a_s: float, b: LatLon, b_s: float, fastest_ms: float) -> bool:
+    away = math.hypot(*east_north(a, b))
+    return away <= JUMP_SLACK_M + fastest_ms * max(0.0, b_s - a_s)
+
+
+def _is_repeat(target: Target, fact: AisReport, at_s: float) -> bool:
+    """The same report by another receiver, or one that comes after a younger one."""
+    if target.placed_s is None or fact.second is None or target.second is None:
+        return False
+    if at_s - target.placed_s > LATE_S:
+        return False
+    behind = (target.second - fact.second) % 60
+    if behind == 0:
+        return fact.lat == target.lat and fact.lon == target.lon
+    return behind <= LATE_S
+
+
+def _count(target: Target, at_s: float) -> None:
+    """A report was heard: the rhythm of this station, smoothed."""
+    gap = at_s - target.last_s
+    if target.updates and gap > 0.5:
+        usual = target.interval_s
+        target.interval_s = gap if usual is None else usual + 0.3 * (min(gap, 4 * usual) - usual)
+    target.updates += 1
+    target.last_s = at_s
+    target.lost = False
+
+
+def _bend(target: Target, fact: AisReport) -> None:
+    """Rate of turn from two reports, for ships that do not tell one; smoothed over some."""
+    before, after = target.course_deg, fact.course_deg
+    placed, speed = target.placed_s, fact.speed_ms
+    gap = target.last_s - target.bend_s if target.bend_s is not None else None
+    target.bend_s = target.last_s
+    if (
+        before is None or after is None or placed is None or speed is None or gap is None
+        or not 0.5 < gap <= BEND_GAP_S
+        or speed < BEND_LEAST_MS
+        or (target.speed_ms or 0.0) < BEND_LEAST_MS
+    ):  # fmt: skip
+        target.bent_deg_min = None
+        return
+    rate = angle_difference(after, before) / gap * 60.0
+    known = target.bent_deg_min
+    target.bent_deg_min = rate if known is None else known + 0.5 * (rate - known)

@@ -50,7 +50,7 @@ class DepthOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=T
     shoals_faster_than_ms: ShoalingRate | None = field(default=None, name="shoals_faster_than")
     reference: Literal["keel", "waterline", "transducer"] = "transducer"
     forecast_s: Annotated[float, Quantity("time", 0.0, 6 * 3600.0)] = field(
-        default=45 * 60.0, name="forecast"
+        default=50 * 60.0, name="forecast"
     )
     consequence: str = "she touches the bottom"
     response: str = "look at the sounder and the tide; shorten rode or shift while she floats"

@@ -20,7 +20,7 @@ KEEP_S = 8 * 3600.0
 NEEDED_S = 40 * 60.0
 STEP_S = 60.0
 LOOK_STEP_S = 60.0
-RIDGE = 0.02
+RIDGE = 0.003
 
 
 class _Kept(msgspec.Struct, array_like=True):

@@ -63,9 +63,6 @@ class Reason(StrEnum):
     DATA_LOST = "data-lost"
     RESTART = "restart"
     WATCH = "watch"
-    TRANSFER = "transfer"
-    RESET = "reset"
-    REPEAT = "repeat"
 
 
 SOUNDING = frozenset({State.UNACKNOWLEDGED})
@@ -129,12 +126,26 @@ class AlertRecord(msgspec.Struct, kw_only=True):
     silenced_until_s: float | None = None
     shelved_until_s: float | None = None
     shelved_why: str = ""
+    shelved_one_shot: bool = False  # the shelf ends with the first return to normal
+    worse: bool = False  # a second limit has been crossed in this occurrence
+    worse_s: float | None = None
+    paged: tuple[str, ...] = ()  # outlets that were told of this occurrence
     transferred_to: str = ""
     call: tuple[str, ...] | None = None
     group: str | None = None  # id of the alert that speaks for this one
     folded: int = 0  # raises folded into this occurrence by chatter
     drill: bool = False
     restored: bool = False
+    # The four questions apart, as alerts/ keeps them; `state` is derived from them.
+    announcement: str = ""  # a phase of alerts/states.py
+    suppression: str = "none"
+    data_lost_s: float | None = None  # since when there is no data behind it
+    urgent_s: float | None = None  # when it became an alarm: people are called from here
+    stage_s: float = 0.0  # how far into that the calls have come
+    worse_revision: int = 0  # the revision that told of the second limit
+    raises: tuple[float, ...] = ()  # the latest raises, for chatter
+    chattering: bool = False
+    spent: bool = False  # an event that was acknowledged; not raised again while it lasts
 
 
 class Transition(msgspec.Struct, frozen=True, kw_only=True):

@@ -65,6 +65,7 @@ class Message(msgspec.Struct, frozen=True, kw_only=True):
     lat: float | None = None
     lon: float | None = None
     drill: bool = False
+    revision: int = 0  # of the alert when this was written; an answer may name it as `seen`
 
 
 class Send(_Effect, frozen=True, kw_only=True):

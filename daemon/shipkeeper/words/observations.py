@@ -42,7 +42,8 @@ class FixQuality(_Fact, frozen=True, gc=False):
     hdop: float | None = None
     sigma_m: float | None = None  # 1-sigma horizontal (drms) from GST
     satellites: int | None = None
-    fix_kind: str | None = None  # 'none' '2d' '3d' 'dgps' 'rtk' 'estimated' 'simulated'
+    # 'none' '2d' 'autonomous' 'dgps' 'rtk' 'estimated' 'simulated'
+    fix_kind: str | None = None
 
 
 class UtcTime(_Fact, frozen=True, gc=False):
@@ -125,7 +126,8 @@ class RadarPlace(_Fact, frozen=True, gc=False):
 
 class AisReport(_Fact, frozen=True, gc=False):
     """A dynamic AIS report. own: heard as VDO, from our own transponder.
-    station: 'A' 'B' 'base' 'aid' 'sar' (aircraft) 'sart' 'mob' 'epirb' 'long-range'."""
+    station: 'A' 'B' 'base' 'aid' 'sar' (aircraft) 'sart' 'mob' 'epirb' 'long-range' 'craft'
+    (a tender of a parent ship)."""
 
     mmsi: int
     station: str
@@ -143,7 +145,9 @@ class AisReport(_Fact, frozen=True, gc=False):
 
 
 class AisStatic(_Fact, frozen=True, gc=False):
-    """Name, kind and size. Dimensions A, B, C, D in metres from the antenna; None unknown."""
+    """Name, kind and size. Dimensions A, B, C, D in metres from the antenna; None unknown.
+    A and C None with B and D given: length B and beam D, but nobody knows where the antenna
+    is."""
 
     mmsi: int
     name: str | None = None
@@ -183,11 +187,12 @@ class ReceiverText(_Fact, frozen=True, gc=False):
 
 class AlertCommand(_Fact, frozen=True, gc=False):
     """ACN or ACK from the boat's own equipment. command: 'acknowledge' 'silence'
-    'transfer' 'request'."""
+    'transfer' 'request'. maker: the maker's code, empty for identifiers of the standard."""
 
     identifier: int
     instance: int | None
     command: Literal["acknowledge", "silence", "transfer", "request"]
+    maker: str = ""
 
 
 Observation = (

@@ -160,6 +160,10 @@ class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Keys that every [[outlet]] has; each kind in outlets/ adds its own table key."""
 
     table: ClassVar[str] = "outlet"
+    # 'edge' outlets are sent messages, 'level' outlets are shown the state. Where a machine
+    # reads (a log), every transition is told; a person is told what to act on.
+    sort: ClassVar[Literal["edge", "level"]] = "edge"
+    reader: ClassVar[Literal["person", "machine"]] = "person"
 
     name: str
     from_priority: PriorityLabel = "caution"

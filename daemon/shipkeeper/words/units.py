@@ -76,6 +76,43 @@ def example(dimension: str) -> str:
     }[dimension]
 
 
+# dimension -> units in which a value is told, the preferred one first (shares of it count)
+_TOLD_IN: dict[str, tuple[tuple[str, float], ...]] = {
+    "length": (("NM", 0.05), ("m", 0.0)),
+    "speed": (("kn", 0.0),),
+    "time": (("days", 2.0), ("h", 1.0), ("min", 1.0), ("s", 0.0)),
+    "angle": (("deg", 0.0),),
+    "voltage": (("V", 0.0),),
+    "share": (("%", 0.0),),
+    "rate_of_change": (("m/h", 0.0),),
+    "bytes": (("GB", 1.0), ("MB", 1.0), ("kB", 0.0)),
+}
+
+
+def quantity_text(value: float, dimension: str) -> str:
+    """463.0, 'length' -> '0.25 NM'; 90.0, 'time' -> '90 s'. What parse_quantity reads again.
+
+    The largest unit in which the value is a round figure; else the smallest, to 7 figures.
+    """
+    units = UNITS[dimension]
+    for unit, step in _TOLD_IN[dimension]:
+        count = value / units[unit]
+        if step and (abs(count) < step or not _is_round(count / step)):
+            continue
+        return f"{_figures(count)} {unit}"
+    raise AssertionError(dimension)  # the last unit of every row has step 0
+
+
+def _is_round(count: float) -> bool:
+    return abs(count - round(count)) < 1e-9 * max(1.0, abs(count))
+
+
+def _figures(value: float) -> str:
+    """Up to seven figures, never in powers of ten."""
+    text = f"{value:.7g}"
+    return format(float(text), "f").rstrip("0").rstrip(".") if "e" in text else text
+
+
 def kn(speed_ms: float) -> float:
     """m/s -> knots."""
     return speed_ms / MS_PER_KN

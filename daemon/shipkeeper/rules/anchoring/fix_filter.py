@@ -16,15 +16,19 @@ from math import exp, hypot, sqrt
 WANDER_M = 2.0
 WANDER_TAU_S = 400.0
 USUAL_HDOP = 0.9
-_WHITE_M2 = 0.36  # of a fix a second
-_DOPPLER_M2_PER_S = 0.012  # 0.06 m/s with 1.5 s correlation
-_MOTION_M2_PER_S = 1.5  # of a boat sailing about, when no Doppler shows it
-_CLAMP_MS = 0.3  # unseen speed of a receiver that clamps
-_CLAMP_M2_PER_S = 0.25
+WHITE_M2 = 0.36  # of a fix a second
+DOPPLER_M2_PER_S = 0.004  # and three times the variance of its roughness
+SUDDEN_MS = 0.6  # off its smoothed value: more than a boat at anchor changes in seconds
+MOTION_M2_PER_S = 0.3  # of a boat sailing about, when no Doppler shows it
+MOTION_MS = 0.25
+WAY_TAU_S = 15.0
+_CLAMP_MS = 0.3  # unseen speed of a receiver that clamps, until it shows smaller ones
+CLAMP_TAU_S = 8.0
 _GAP_MS = 0.6  # unknown motion in a dropout
-_GATE_M = 1.2
-_GATE_SIGMAS = 4.0
+GATE_M = 1.2
+GATE_SIGMAS = 4.0
 _PATIENCE_S = 150.0
+BLIND_PATIENCE_S = 60.0
 _HDOP_TAU_S = 30.0
 _ZEROS_TAU_S = 300.0
 
@@ -36,8 +40,8 @@ class FixFilter:
     """
 
     __slots__ = (
-        "_bx", "_by", "_dop_x", "_dop_y", "_fresh_s", "_hdop", "_innovation", "_pbb", "_ppb",
-        "_ppp", "_refused_since_s", "_t_s", "_zeros", "accepted", "doppler", "east_ms", "gap_s",
+        "_bx", "_by", "_dop_x", "_dop_y", "_fresh_s", "_hdop", "_innovation", "_least_ms", "_pbb", "_ppb",
+        "_ppp", "_refused_since_s", "_rough", "_sailing", "_t_s", "_way_x", "_way_y", "_zeros", "accepted", "doppler", "east_ms", "gap_s",
         "north_ms", "scale", "sigma_m", "x_m", "y_m",
     )  # fmt: skip
 
@@ -51,6 +55,10 @@ class FixFilter:
         self._pbb = WANDER_M**2
         self._hdop = USUAL_HDOP
         self._zeros = 0.0
+        self._least_ms = _CLAMP_MS
+        self._rough = 0.004
+        self._sailing = False
+        self._way_x = self._way_y = 0.0
         self._dop_x = self._dop_y = 0.0
         self._innovation = 0.0
         self.scale = 1.0
@@ -114,57 +122,93 @@ class FixFilter:
             self.scale = 0.8 if scale < 0.8 else 2.2 if scale > 2.2 else scale
         self._pbb = (WANDER_M * self.scale) ** 2
         self._ppb = -self._pbb
-        self._ppp = self._pbb + _WHITE_M2
+        self._ppp = self._pbb + WHITE_M2
         self.sigma_m = sqrt(self._ppp)
         self.accepted = True
 
     def _move(self, dt: float, east_ms: float | None, north_ms: float | None) -> None:
-        """Carry p on over dt: by Doppler when there is one, else by what a boat may do."""
+        """Carry p on over dt: by Doppler when there is one, else by its own way so far."""
         if east_ms is None or north_ms is None:
-            self.doppler = False
-            self.east_ms = self.north_ms = None
-            self._ppp += _MOTION_M2_PER_S * dt
+            self._sailing = False
+            self._coast(dt)
         else:
-            still = 1.0 if east_ms == 0.0 and north_ms == 0.0 else 0.0
-            self._zeros += (1.0 - exp(-dt / _ZEROS_TAU_S)) * (still - self._zeros)
-            clamped = self._zeros > 0.05
-            self.doppler = not clamped
-            self.x_m += 0.5 * (east_ms + self._dop_x) * dt if dt < 3.0 else east_ms * dt
-            self.y_m += 0.5 * (north_ms + self._dop_y) * dt if dt < 3.0 else north_ms * dt
-            self._ppp += _DOPPLER_M2_PER_S * dt
-            if clamped and hypot(east_ms, north_ms) < _CLAMP_MS:
-                self._ppp += _CLAMP_M2_PER_S * dt
-            self._dop_x, self._dop_y = east_ms, north_ms
-            gain = 1.0 - exp(-dt / 5.0)
-            ve, vn = self.east_ms, self.north_ms
-            self.east_ms = east_ms if ve is None else ve + gain * (east_ms - ve)
-            self.north_ms = north_ms if vn is None else vn + gain * (north_ms - vn)
-        blind = dt - 3.0
-        if blind > 0.0:
+            self._sailing = True
+            self._sail(dt, east_ms, north_ms)
+        if dt > 3.0:
             # A speed read at the end of a gap says little of the gap.
-            share = 1.0 if dt > 20.0 else blind / 17.0
-            self._ppp += share * (_GAP_MS * dt) ** 2 if dt > 10.5 else 0.02 * dt * dt
+            share = min(1.0, (dt - 3.0) / 17.0)
+            self._ppp += share * (_GAP_MS * dt) ** 2
+
+    def _coast(self, dt: float) -> None:
+        """No Doppler: the way of the last accepted fixes, which dies away when none come."""
+        self.doppler = False
+        self.east_ms = self.north_ms = None
+        keep = exp(-dt / WAY_TAU_S) if self._refused_since_s is not None or dt > 3.0 else 1.0
+        self._way_x *= keep
+        self._way_y *= keep
+        if dt < 12.0:
+            self.x_m += self._way_x * dt
+            self.y_m += self._way_y * dt
+        self._ppp += MOTION_M2_PER_S * dt + (MOTION_MS * dt) ** 2
+
+    def _sail(self, dt: float, east_ms: float, north_ms: float) -> None:
+        """By Doppler; a speed that no boat changes to so soon is put down to the receiver."""
+        ve, vn = self.east_ms, self.north_ms
+        if ve is None or vn is None or dt > 10.0:
+            ve, vn = east_ms, north_ms
+        de, dn = east_ms - ve, north_ms - vn
+        off = hypot(de, dn)
+        most = SUDDEN_MS + 3.0 * sqrt(self._rough)
+        if off > most:
+            de *= most / off
+            dn *= most / off
+            self._ppp += (off - most) ** 2 * 0.1 * dt if off < 2.0 * most else 0.3 * dt
+        east_ms, north_ms = ve + de, vn + dn
+        speed = hypot(east_ms, north_ms)
+        zero = east_ms == 0.0 and north_ms == 0.0
+        gain = 1.0 - exp(-dt / _ZEROS_TAU_S)
+        self._zeros += gain * ((1.0 if zero else 0.0) - self._zeros)
+        if zero:
+            self._least_ms += gain * 0.3 * (_CLAMP_MS - self._least_ms)
+        elif speed < self._least_ms:
+            self._least_ms = speed
+        clamped = self._zeros > 0.05
+        self.doppler = not clamped
+        if dt < 3.0:
+            self.x_m += 0.5 * (east_ms + self._dop_x) * dt
+            self.y_m += 0.5 * (north_ms + self._dop_y) * dt
+        else:
+            self.x_m += east_ms * dt
+            self.y_m += north_ms * dt
+        self._ppp += (DOPPLER_M2_PER_S + 3.0 * self._rough) * dt
+        if clamped and speed <= self._least_ms:
+            self._ppp += CLAMP_TAU_S * self._least_ms * self._least_ms * dt
+        self._dop_x, self._dop_y = east_ms, north_ms
+        gain = 1.0 - exp(-dt / 5.0)
+        self.east_ms = ve + gain * de
+        self.north_ms = vn + gain * dn
+        if dt < 3.0:
+            self._rough += (1.0 - exp(-dt / 120.0)) * (0.5 * (de * de + dn * dn) - self._rough)
 
     def _observe(self, t_s: float, dt: float, x_m: float, y_m: float) -> bool:
-        white = _WHITE_M2 * self.scale * self.scale * (1.0 / dt if dt < 1.0 else 1.0)
+        white = WHITE_M2 * self.scale * self.scale * (1.0 / dt if dt < 1.0 else 1.0)
         total = self._ppp + 2.0 * self._ppb + self._pbb + white
         dx = x_m - self.x_m - self._bx
         dy = y_m - self.y_m - self._by
         self._innovation = innovation = hypot(dx, dy)
-        gate = _GATE_M + _GATE_SIGMAS * sqrt(total)
-        if not self.doppler:
-            gate *= 1.5
+        gate = GATE_M + GATE_SIGMAS * sqrt(total)
         if innovation > gate:
+            patience = _PATIENCE_S if self._sailing else BLIND_PATIENCE_S
             if self._refused_since_s is None:
                 self._refused_since_s = t_s
-            if t_s - self._refused_since_s < _PATIENCE_S:
+            if t_s - self._refused_since_s < patience:
                 self.accepted = False
                 self.sigma_m = sqrt(self._ppp)
                 return False
             # Believed at last. With Doppler the receiver jumped; without, the boat may have.
             jump = innovation * innovation
-            self._ppp += (0.1 if self.doppler else 1.0) * jump
-            self._pbb += (1.0 if self.doppler else 0.1) * jump
+            self._ppp += (0.1 if self._sailing else 1.0) * jump
+            self._pbb += (1.0 if self._sailing else 0.1) * jump
             total = self._ppp + 2.0 * self._ppb + self._pbb + white
         self._refused_since_s = None
         kp = (self._ppp + self._ppb) / total
@@ -173,6 +217,12 @@ class FixFilter:
         self.y_m += kp * dy
         self._bx += kb * dx
         self._by += kb * dy
+        if not self._sailing and dt < 12.0:
+            gain = min(dt / WAY_TAU_S, 0.5) * kp / dt
+            if self.gap_s < 3.0:
+                gain *= 0.5
+            self._way_x += gain * dx
+            self._way_y += gain * dy
         pp, pb, bb = self._ppp, self._ppb, self._pbb
         self._ppp = pp - kp * (pp + pb)
         self._ppb = pb - kp * (pb + bb)

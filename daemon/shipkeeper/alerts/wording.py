@@ -1,0 +1,304 @@
+"""The words: what a person reads at 3 a.m. What happened, how far, since when, what to do.
+
+One function a kind makes a title (at most 16 characters), a terse first line for a lock screen
+and the facts of the body from `verdict.facts`; what is common to all (since when, age of data,
+which order, what to do) is added here. A missing fact leaves its words out, never breaks a text.
+Names from the air are cleaned before they get anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import msgspec
+
+from ..words.orders import RuleOrders
+from ..words.timing import duration_text
+from ..words.units import MS_PER_KN
+
+TITLE_MAX = 16
+Facts = Mapping[str, Any]
+
+
+class Words(msgspec.Struct, frozen=True):
+    """Title, first line, and the sentences that say more."""
+
+    title: str
+    line: str
+    more: tuple[str, ...] = ()
+
+
+def clean(name: object) -> str:
+    """A name from the air: printable, one line, short."""
+    text = "".join(c if c.isprintable() else " " for c in str(name))
+    return " ".join(text.split())[:40]
+
+
+def metres(value: Any) -> str:
+    """52.13 -> '52 m'; 1500 -> '0.81 NM'."""
+    if value is None:
+        return "? m"
+    if abs(value) < 10:
+        return f"{value:.1f} m"
+    return f"{value:.0f} m" if abs(value) < 1000 else f"{value / 1852:.2f} NM"
+
+
+def bearing(value: Any) -> str:
+    return "" if value is None else f"{round(value) % 360:03d}"
+
+
+def knots(value: Any) -> str:
+    return "" if value is None else f"{value / MS_PER_KN:.1f} kn"
+
+
+def words_of(kind: str, orders: RuleOrders, facts: Facts) -> Words:
+    """The words of one verdict of one kind."""
+    make = KINDS.get(kind, _plain)
+    made = make(orders, facts)
+    return Words(made.title[:TITLE_MAX].rstrip(), made.line, made.more)
+
+
+def body(
+    words: Words,
+    orders: RuleOrders,
+    *,
+    raised: str | None,
+    held_s: float | None,
+    data_age_s: float | None,
+    data_lost: bool,
+    response: str = "",
+) -> str:
+    """The whole text: first line, more, since when, how old the data is, order, what to do."""
+    parts = [words.line, *words.more]
+    if raised is not None:
+        parts.append(
+            f"Since {raised[11:19]} UTC" + (f" ({duration_text(held_s)})" if held_s else "")
+        )
+    if data_lost:
+        parts.append("Data is lost" + (f": last {_age(data_age_s)} ago" if data_age_s else ""))
+    elif data_age_s is not None:
+        parts.append(f"Data {_age(data_age_s)} old")
+    parts.append(f'Order "{orders.name}"')
+    todo = response or orders.response
+    text = ". ".join(part.rstrip(".") for part in parts if part) + "."
+    return f"{text} Do: {todo.rstrip('.')}." if todo else text
+
+
+def _age(seconds: float | None) -> str:
+    return duration_text(seconds or 0.0)
+
+
+def _join(*parts: str) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _zone(orders: RuleOrders, f: Facts) -> Words:
+    own = bool(f.get("own"))
+    name = "Own ship" if own else clean(f.get("name", "A target"))
+    left = f.get("event") == "left"
+    verb = "has left" if left else "is in"
+    where = _join(metres(f.get("range_m")), _bears(f))
+    more = []
+    if f.get("speed_ms") is not None and not own:
+        more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))
+    if f.get("assumed"):
+        more.append(f"Its hull: {f['assumed']}")
+    if f.get("source") == "radar":
+        more.append("Seen by radar")
+    title = "LEFT ZONE" if left else "IN GUARD ZONE"
+    return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
+
+
+def _proximity(orders: RuleOrders, f: Facts) -> Words:
+    name = clean(f.get("name", "A target"))
+    cpa, tcpa = f.get("cpa_m"), f.get("tcpa_s")
+    now = _join(f"now {metres(f.get('range_m'))}", _bears(f))
+    if tcpa is None or tcpa <= 0:
+        line = f"{name} is close: {now}"
+    else:
+        line = f"{name} will pass {metres(cpa)} off in {duration_text(tcpa)}; {now}"
+    more = []
+    if f.get("passes"):
+        more.append(f"Passes {f['passes']}")
+    if f.get("speed_ms") is not None:
+        more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))
+    if f.get("curved"):
+        more.append("She is turning; reckoned on her curve too")
+    if f.get("uncertainty_m"):
+        more.append(f"Good to about {metres(f['uncertainty_m'])}")
+    if f.get("assumed"):
+        more.append(f"Her hull: {f['assumed']}")
+    return Words("CLOSE SHIP", line, tuple(more))
+
+
+def _drag(orders: RuleOrders, f: Facts) -> Words:
+    over = f.get("excess_m")
+    event = f.get("event", "dragging")
+    away = _join(f"{metres(f.get('distance_m'))} from the mark", _bears(f))
+    more = []
+    if event == "holding":
+        line = f"Moved {metres(f.get('moved_m'))}, holding again; {away}"
+    elif f.get("mode") == "radius":
+        line = f"Outside the circle by {metres(over)}: {away}"
+    else:
+        line = f"{metres(over)} beyond the reach of the rode: {away}"
+    if f.get("made_good_m"):
+        more.append(
+            f"Moved {metres(f['made_good_m'])} towards {bearing(f.get('made_good_deg'))}"
+            + (f" at {knots(f['speed_ms'])}" if f.get("speed_ms") else "")
+        )
+    if f.get("anchor_sigma_m") is not None:
+        more.append(f"Anchor known to about {metres(f['anchor_sigma_m'])}")
+    if f.get("wind_ms") is not None:
+        more.append(f"Wind {knots(f['wind_ms'])}")
+    if f.get("odds"):
+        more.append(str(f["odds"]))
+    if f.get("missing"):
+        more.append("Judged without " + ", ".join(map(str, f["missing"])))
+    title = "DRAG? HOLDS NOW" if event == "holding" else "ANCHOR DRAGS"
+    return Words(title, line, tuple(more))
+
+
+def _depth(orders: RuleOrders, f: Facts) -> Words:
+    reference = {"keel": "under the keel", "waterline": "of water"}.get(
+        str(f.get("reference")), "under the transducer"
+    )
+    depth = f.get("depth_m")
+    shown = "?" if depth is None else f"{depth:.1f} m"
+    limit = f.get("limit_m")
+    if f.get("event") == "forecast":
+        eta = duration_text(f.get("eta_s") or 0.0)
+        return Words(
+            "LOW WATER SOON",
+            f"Will be under {limit:.1f} m {reference} in about {eta}; now {shown}"
+            if limit is not None
+            else f"Low water in about {eta}",
+            ("From the sounder's own record of the tide",),
+        )
+    if f.get("event") == "shoaling":
+        rate = (f.get("rate_ms") or 0.0) * 60
+        return Words("SHOALING FAST", f"Shoals {rate:.2f} m a minute; {shown} {reference}")
+    title = "TOO DEEP" if f.get("deep") else "SHALLOW"
+    against = "" if limit is None else f", limit {limit:.1f} m"
+    return Words(title, f"{shown} {reference}{against}")
+
+
+def _wind(orders: RuleOrders, f: Facts) -> Words:
+    frame = f.get("frame", "true")
+    from_ = f" from {bearing(f.get('from_deg'))}" if f.get("from_deg") is not None else ""
+    mean, gust = knots(f.get("mean_ms")), knots(f.get("gust_ms"))
+    if f.get("event") == "shift":
+        side = "veered" if (f.get("shift_deg") or 0.0) > 0 else "backed"
+        return Words(
+            "WIND SHIFT",
+            f"Wind has {side} {abs(f.get('shift_deg') or 0.0):.0f} degrees{from_}, mean {mean}",
+        )
+    if f.get("event") == "gust":
+        return Words("GUSTS", f"Gust {gust}{from_} ({frame}), mean {mean}")
+    return Words("WIND", f"Wind {mean}{from_} ({frame}), gusts {gust}")
+
+
+def _sensor(orders: RuleOrders, f: Facts) -> Words:
+    value, unit = f.get("value"), f.get("unit", "")
+    shown = "?" if value is None else f"{value:.4g} {unit}".strip()
+    name = clean(f.get("name", orders.name))
+    event = f.get("event")
+    if event in ("falls", "rises"):
+        over = duration_text(f.get("over_s") or 0.0)
+        return Words(name.upper(), f"{name} {event} by {shown} in {over}")
+    return Words(
+        name.upper(), f"{name} is {shown}, {event} its limit" if event else f"{name} {shown}"
+    )
+
+
+def _contact(orders: RuleOrders, f: Facts) -> Words:
+    name = clean(f.get("name", orders.name))
+    return Words(name.upper(), f"{name}: contact {'closed' if f.get('closed') else 'open'}")
+
+
+_FAULTS = {
+    "silent": "says nothing",
+    "lost": "is gone",
+    "no fix": "has no position fix",
+    "jump": "jumps about: its positions are not believed",
+    "frozen": "repeats the same data: frozen",
+    "time back": "has its time going back",
+    "errors": "sends mostly broken sentences",
+    "poor fix": "has a poor fix",
+    "disagree": "disagrees with another receiver",
+    "echo": "puts us where our own AIS does not",
+}
+
+
+def _feed(orders: RuleOrders, f: Facts) -> Words:
+    if f.get("event") == "gap":
+        return Words(
+            "NOT WATCHED",
+            f"Not watched from {f.get('from')} to {f.get('to')}",
+            tuple(f"Not watched: {', '.join(f['rules'])}" for _ in (1,) if f.get("rules")),
+        )
+    name = clean(f.get("input", "an input"))
+    fault = str(f.get("fault", ""))
+    said = _FAULTS.get(fault, f"brings {fault}" if fault.startswith("no ") else fault or "is back")
+    affected = f.get("affected") or []
+    line = f'Input "{name}" {said}'
+    if affected:
+        line += "; blind: " + ", ".join(map(str, affected))
+    more = []
+    if f.get("last_fix"):
+        more.append(f"Last good position {f['last_fix']}")
+    if f.get("why"):
+        more.append(clean(f["why"]))
+    return Words("WATCH IS BLIND" if affected else "INPUT FAULT", line, tuple(more))
+
+
+def _distress(orders: RuleOrders, f: Facts) -> Words:
+    device = clean(f.get("device", "beacon"))
+    where = _join(metres(f.get("range_m")), _bears(f)) if f.get("range_m") is not None else ""
+    test = " (TEST)" if f.get("test") else ""
+    said = f'says "{clean(f["text"])}"' if f.get("text") else "is active"
+    return Words(
+        f"{device.upper()[:10]}{' TEST' if test else ''}",
+        f"{device}{test} {clean(f.get('name', ''))} {said}" + (f": {where}" if where else ""),
+        ("This is no substitute for the radio watch",),
+    )
+
+
+def _self(orders: RuleOrders, f: Facts) -> Words:
+    what = clean(f.get("what", "a part of the watch"))
+    why = clean(f.get("why", ""))
+    return Words("WATCH FAULT", f"{what} has failed" + (f": {why}" if why else ""))
+
+
+def _chatter(orders: RuleOrders, f: Facts) -> Words:
+    return Words(
+        "CHATTERING", f'"{clean(f.get("alert", ""))}" came {f.get("count", 0)} times; folded in one'
+    )
+
+
+def _plain(orders: RuleOrders, f: Facts) -> Words:
+    return Words(orders.name.upper(), orders.name)
+
+
+def _bears(f: Facts) -> str:
+    return f"bearing {bearing(f.get('bearing_deg'))}" if f.get("bearing_deg") is not None else ""
+
+
+def _course(f: Facts) -> str:
+    return f", course {bearing(f['course_deg'])}" if f.get("course_deg") is not None else ""
+
+
+KINDS: dict[str, Callable[[RuleOrders, Facts], Words]] = {
+    "zone": _zone,
+    "proximity": _proximity,
+    "drag": _drag,
+    "depth": _depth,
+    "wind": _wind,
+    "sensor": _sensor,
+    "contact": _contact,
+    "feed": _feed,
+    "distress": _distress,
+    "self": _self,
+    "chatter": _chatter,
+}

@@ -1,0 +1,76 @@
+"""A TCP server of sentences (the boat's own server): connects, and connects again."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from typing import ClassVar
+
+from ..words.orders import InputTable
+from ..words.wires import InputSink, InputWorker
+from .address import bad_address, host_port
+from .backoff import Backoff
+
+CONNECT_S = 5.0
+READ_WAIT_S = 0.5
+SILENT_S = 60.0  # a connection that says nothing for so long is taken for half open
+
+
+class TcpInput(InputTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """`tcp = "host:port"`."""
+
+    kind: ClassVar[str] = "tcp"
+
+    tcp: str
+
+    def problems(self) -> list[tuple[str, str]]:
+        return bad_address("tcp", self.tcp)
+
+    def worker(self) -> InputWorker:
+        return TcpWorker(*host_port(self.tcp))
+
+
+class TcpWorker:
+    """Reads one connection at a time."""
+
+    def __init__(self, host: str, port: int) -> None:
+        self._host, self._port = host, port
+
+    def run(self, sink: InputSink, stop: threading.Event) -> None:
+        backoff = Backoff()
+        where = f"{self._host}:{self._port}"
+        while not stop.is_set():
+            try:
+                wire = socket.create_connection((self._host, self._port), timeout=CONNECT_S)
+            except OSError as error:
+                sink.news(False, f"{where} does not answer: {error.strerror or error}")
+                backoff.wait(stop)
+                continue
+            with wire:
+                sink.news(True)
+                why = self._read(wire, sink, stop, backoff)
+            if not stop.is_set():
+                sink.news(False, f"{where} {why}")
+                backoff.wait(stop)
+
+    @staticmethod
+    def _read(wire: socket.socket, sink: InputSink, stop: threading.Event, backoff: Backoff) -> str:
+        wire.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        wire.settimeout(READ_WAIT_S)
+        silent_s = 0.0
+        while not stop.is_set():
+            try:
+                chunk = wire.recv(65_536)
+            except TimeoutError:
+                silent_s += READ_WAIT_S
+                if silent_s >= SILENT_S:
+                    return "has said nothing for a minute"
+                continue
+            except OSError as error:
+                return f"broke off: {error.strerror or error}"
+            if not chunk:
+                return "closed the connection"
+            silent_s = 0.0
+            backoff.reset()
+            sink.data(chunk)
+        return "stopped"

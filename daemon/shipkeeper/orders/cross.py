@@ -1,0 +1,108 @@
+"""Checks over the whole file: names, who is called, what may not be switched off."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from ..words.orders import WATCHES
+from .convert import Fault, Faults
+from .entries import Entry, key_of
+from .problems import near, shown
+
+# At most five minutes to the next call: IEC 62923-1, escalation of an unacknowledged alert
+# (from memory; the figure is our house rule as well).
+MAX_ESCALATION_S = 300.0
+MAX_NAME = 60
+PRIORITIES = ("caution", "warning", "alarm", "emergency alarm")
+
+
+def cross_check(entries: Sequence[Entry], rule_tables: Iterable[str], faults: Faults) -> None:
+    """Add what is wrong between the tables, faulty ones included as far as they can be read."""
+    tables = frozenset(rule_tables)
+    rules = [entry for entry in entries if entry.table in tables]
+    inputs = [entry for entry in entries if entry.table == "input"]
+    outlets = [entry for entry in entries if entry.table == "outlet"]
+    for group, word in ((rules, "rule"), (inputs, "input"), (outlets, "outlet")):
+        _names(group, word, faults)
+    _addresses(inputs, faults)
+    names = [str(entry.said("name", "name")) for entry in outlets]
+    for entry in entries:
+        if entry.table in tables or entry.table == "call_list":
+            _called(entry, names, faults)
+    for rule in rules:
+        _stands(rule, faults)
+    for entry in entries:
+        if entry.table == "call_list" and entry.made and entry.made.after_s > MAX_ESCALATION_S:
+            text = "expected at most 5 min: nobody may be left uncalled longer than that"
+            faults.append(Fault((*entry.path, "after"), text, shown((entry.raw or {})["after"])))
+    if not any(rule.raw is not None for rule in rules):
+        faults.append(
+            Fault((), "nothing to watch for; expected a [[zone]], a [[proximity]], a [drag] ...")
+        )
+
+
+def folded(name: str) -> str:
+    """Names that differ only in case, spaces or marks would be one alert to a person."""
+    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")
+
+
+def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
+    seen: dict[str, Entry] = {}
+    # Implied rules come first: it is the written one that has to give way.
+    for entry in sorted(group, key=lambda e: e.raw is not None):
+        name = entry.said("name", "name")
+        if not isinstance(name, str):
+            continue
+        path = (*entry.path, "name")
+        if not folded(name) or len(name) > MAX_NAME or not name.isprintable():
+            text = f"expected a name of 1 to {MAX_NAME} letters or figures, on one line"
+            faults.append(Fault(path, text, shown(name)))
+            continue
+        other = seen.setdefault(folded(name), entry)
+        if other is not entry:
+            text = f"expected a name of its own; {other.where} has this one"
+            faults.append(Fault(path, text, shown(name)))
+
+
+def _addresses(inputs: Sequence[Entry], faults: Faults) -> None:
+    seen: dict[tuple[str, str], Entry] = {}
+    for entry in inputs:
+        if entry.made is None or entry.raw is None:
+            continue
+        key = key_of(type(entry.made))
+        other = seen.setdefault((key, repr(entry.raw[key])), entry)
+        if other is not entry:
+            text = f"expected a wire of its own; {other.where} reads this one"
+            faults.append(Fault((*entry.path, key), text, shown(entry.raw[key])))
+
+
+def _called(entry: Entry, names: Sequence[str], faults: Faults) -> None:
+    call = entry.said("call", "call")
+    path = (*entry.path, "call")
+    if call is None or not isinstance(call, list | tuple):
+        return
+    if not call and entry.made is not None:
+        hint = "" if entry.table == "call_list" else "; leave the key out to call all"
+        faults.append(Fault(path, f"expected at least one outlet{hint}", "nobody"))
+    for index, name in enumerate(call):
+        if isinstance(name, str) and name not in names:
+            meant = near(name, names)
+            there = ", ".join(shown(n) for n in names) or "none in this file"
+            hint = f'Did you mean "{meant}"?' if meant else f"Outlets: {there}"
+            faults.append(
+                Fault((*path, index), "expected the name of an outlet", f"{shown(name)}. {hint}")
+            )
+
+
+def _stands(rule: Entry, faults: Faults) -> None:
+    """A rule that stands nowhere watches nothing; the feed rule stands everywhere."""
+    watches = rule.said("watches", "watches")
+    if rule.made is None or rule.raw is None:
+        return
+    path = (*rule.path, "watches")
+    if not watches:
+        faults.append(Fault(path, f"expected one or more of {', '.join(WATCHES)}", "none"))
+    elif rule.table == "feed" and set(watches) != set(WATCHES):
+        text = "the feed rule stands in every watch; leave the key out"
+        faults.append(Fault(path, text, ", ".join(watches)))

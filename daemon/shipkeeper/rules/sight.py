@@ -1,0 +1,147 @@
+"""What rules about targets have in common: from where one looks, with what ears, at whom.
+
+Made once a judgement. Nothing is decided here; an absent value stays None.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from ..picture.encounter import Encounter, Velocity, encounter
+from ..picture.outline import POINT, Outline, gap, own_outline, target_outline, together
+from ..picture.targets import Target
+from ..words.geo import LatLon, east_north, plane_bearing, velocity
+from ..words.orders import Vessel
+
+if TYPE_CHECKING:
+    from ..picture.picture import Picture
+
+DEAF_S = 60.0  # so long may every ear be silent before nothing can be said of targets
+EARS = frozenset({"ais", "radar"})
+
+
+class Sight:
+    """Own ship as the watcher, at one moment."""
+
+    __slots__ = (
+        "course", "heading_deg", "hull", "motion", "now_s", "place", "sigma_m", "utc_s",
+    )  # fmt: skip
+
+    def __init__(self, picture: Picture, vessel: Vessel, now_s: float, measure: str) -> None:
+        own = picture.own
+        self.now_s = now_s
+        self.utc_s = picture.time.utc_s(now_s)
+        self.place = picture.own_place(now_s)
+        self.heading_deg = own.heading_deg(now_s)
+        self.course = own_course(picture, now_s)
+        self.motion = own_motion(picture, self.heading_deg, now_s)
+        self.hull = POINT
+        if measure == "hull":
+            self.hull = own_outline(vessel, self.heading_deg, self.course)
+        quality = own.quality.get(now_s)
+        sigma = quality.value.sigma_m if quality is not None else None
+        self.sigma_m = sigma if sigma is not None else 3.0
+
+    def plane(self, lat: float, lon: float) -> tuple[float, float] | None:
+        """A place in metres east and north of own antenna."""
+        return None if self.place is None else east_north(self.place, LatLon(lat, lon))
+
+    def met(self, target: Target, east: float, north: float) -> Encounter | None:
+        """The encounter of two antennas; None while own motion is not known."""
+        if self.motion is None:
+            return None
+        return encounter(east, north, self.motion, target.motion(), self.heading_deg)
+
+    def facts(self, target: Target, lat: float, lon: float, measure: str) -> dict[str, Any]:
+        """What texts of every kind say of a target."""
+        hull = target_outline(target) if measure == "hull" else POINT
+        said: dict[str, Any] = {
+            "name": target.label,
+            "range_m": None,
+            "bearing_deg": None,
+            "relative_deg": None,
+            "course_deg": target.course_deg,
+            "speed_ms": target.speed_ms,
+            "assumed": together(hull.assumed, self.hull.assumed),
+            "source": target.kind,
+        }
+        place = self.plane(lat, lon)
+        if place is not None:
+            said["range_m"] = round(gap(self.hull, hull, *place), 1)
+            said["bearing_deg"] = bearing = round(plane_bearing(*place), 1)
+            if self.heading_deg is not None:
+                said["relative_deg"] = round((bearing - self.heading_deg) % 360.0, 1)
+        return said
+
+
+def own_course(picture: Picture, now_s: float) -> tuple[float, float] | None:
+    """(speed m/s, course) over ground when under way and known: what may serve for a heading."""
+    if picture.watch.at_rest:
+        return None  # she yaws and swings: her course is not where her bow points
+    reading = picture.own.velocity.get(now_s)
+    if reading is None or reading.value.course_deg is None:
+        return None
+    return reading.value.speed_ms, reading.value.course_deg
+
+
+def own_motion(picture: Picture, heading_deg: float | None, now_s: float) -> Velocity | None:
+    """Own velocity, m/s east and north; with a speed but no course the heading serves."""
+    known = picture.own_velocity(now_s)
+    if known is not None:
+        return velocity(*known)
+    reading = picture.own.velocity.get(now_s)
+    if reading is None or heading_deg is None:
+        return None
+    return velocity(reading.value.speed_ms, heading_deg)
+
+
+def axis_deg(picture: Picture, now_s: float) -> float | None:
+    """Where 'ahead' is: heading, else course when making way; None when neither is known."""
+    heading = picture.own.heading_deg(now_s)
+    if heading is not None:
+        return heading
+    course = own_course(picture, now_s)
+    return course[1] if course is not None and course[0] >= 0.51 else None
+
+
+def deaf(picture: Picture, now_s: float) -> tuple[str, ...]:
+    """What is missing when every input that should bring targets is dead; () while one lives.
+    Where the orders expect no such input nothing can be said, and nothing is."""
+    expected = [
+        (name, EARS.intersection(what))
+        for name, what in picture.inputs.expected.items()
+        if EARS.intersection(what)
+    ]
+    if not expected:
+        return ()
+    if any(is_alive(picture, name, now_s) for name, _ in expected):
+        return ()
+    return tuple(sorted(set().union(*(what for _, what in expected))))
+
+
+def is_alive(picture: Picture, name: str, now_s: float) -> bool:
+    """Whether an input can be held to be listening."""
+    health = picture.inputs.by_name.get(name)
+    if health is None or health.up is False:
+        return False
+    last_s = health.last_line_s if health.last_line_s is not None else health.first_s
+    return now_s - last_s <= DEAF_S
+
+
+def heard_by_living_ear(picture: Picture, target: Target, now_s: float) -> bool:
+    """False when the input that brought the target is itself dead: then the target is not
+    lost, we are."""
+    expected = picture.inputs.expected.get(target.source, ())
+    health = picture.inputs.by_name.get(target.source)
+    if health is None:
+        return True
+    if health.up is False:
+        return False
+    return not EARS.intersection(expected) or is_alive(picture, target.source, now_s)
+
+
+def distance_m(sight: Sight, lat: float, lon: float) -> float | None:
+    """From own antenna."""
+    place = sight.plane(lat, lon)
+    return None if place is None else math.hypot(*place)
