@@ -3,5 +3,9 @@
 from __future__ import annotations
 
 from ..words.orders import OutletTable
+from .buzzer import BuzzerOutlet
+from .push import PushOutlet
+from .syslog import SyslogOutlet
+from .terminal import TerminalOutlet
 
-OUTLETS: tuple[type[OutletTable], ...] = ()
+OUTLETS: tuple[type[OutletTable], ...] = (BuzzerOutlet, TerminalOutlet, PushOutlet, SyslogOutlet)

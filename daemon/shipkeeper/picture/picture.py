@@ -44,7 +44,7 @@ MEASURE_STALE_S = 60.0
 class Picture:
     """All that is known now. Owned by the engine, read by rules."""
 
-    def __init__(self, vessel: Vessel, expected: dict[str, tuple[str, ...]], now_s: float) -> None:
+    def __init__(self, vessel: Vessel, expected: Mapping[str, tuple[str, ...]], now_s: float) -> None:
         """expected: input name -> what it must bring, in order of preference."""
         self.vessel = vessel
         self._order = {name: rank for rank, name in enumerate(expected)}
