@@ -236,6 +236,15 @@ class Engine:
                 armed.kept = state
                 self._effects.append(Remember(key=f"rule:{armed.slug}", value=state))
 
+    def memory(self) -> dict[str, bytes]:
+        """Named state as the store would hold it now: the watch, and what each rule remembers."""
+        state = {"watch": msgspec.json.encode(self.watch)}
+        for armed in self.armed:
+            kept = armed.rule.remember()
+            if kept is not None:
+                state[f"rule:{armed.slug}"] = kept
+        return state
+
     def remember_watch(self) -> None:
         self._effects.append(Remember(key="watch", value=msgspec.json.encode(self.watch)))
 

@@ -60,7 +60,7 @@ def rehearse(
     watch: str | None,
     as_json: bool,
 ) -> None:
-    """Run the orders over RECORDINGS, without outlets, and say what would have been raised."""  # fmt: skip
+    """Run the orders over RECORDINGS, without outlets: what would have been raised?"""
     try:
         opened = [Recording(path) for path in recordings]
     except OSError as error:

@@ -123,7 +123,8 @@ def _own_event(line: str) -> Event | None:
     if not line.startswith("# event "):
         return None
     try:
-        return msgspec.json.decode(line[len("# event ") :], type=Event)
+        event: Event = msgspec.json.decode(line[len("# event ") :], type=Event)
+        return event
     except msgspec.DecodeError:
         return None  # torn by a power cut
 
