@@ -80,7 +80,7 @@ def test_the_bow_is_never_farther_than_the_taut_triangle(
 @given(pull=st.floats(1.0, 30_000), height=st.floats(4.0, 7.0), share=st.floats(0.2, 1.0))
 @settings(max_examples=40, deadline=None)  # each example builds a table
 def test_the_table_says_what_the_catenary_says(pull: float, height: float, share: float) -> None:
-    """Between its entries the table is within 12 cm of the reach (most with no pull), and finds the pull back."""
+    """Between entries the table is within 12 cm of the reach, and finds the pull back."""
     rode = Rode(length_m=45.0, entered_m=45.0, chain_m=45.0 * share)
     table = RodeTable(rode, 4.0, 7.0)
     table.at_height(height)
