@@ -81,7 +81,7 @@ class Lines:
         self._key, self._in_value, self._header = (), False, None
 
     def _in_header(self, kind: str, token: str) -> None:
-        header = self._header or []
+        header = self._header if self._header is not None else []
         if token == "[" and not header:
             self._brackets += 1
         elif kind in ("string", "bare"):
