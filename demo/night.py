@@ -45,6 +45,8 @@ START = datetime(2026, 6, 11, 22, 0, tzinfo=UTC).timestamp()
 HOURS = 5.75
 ANCHOR = LatLon(-47.5008, -31.3372)
 TRANSDUCER_M = 0.6
+OWN_MMSI = 299000100
+OWN_REPORT_EVERY_S = 10  # our transponder tells its own wire where it is
 
 MINUTE = 60.0
 
@@ -264,12 +266,25 @@ def boat_sentences(sample: Sample) -> list[str]:
     return lines
 
 
+def own_report(sample: Sample) -> str:
+    """Our own class B transponder, with a receiver of its own; never a target."""
+    place = from_east_north(ANCHOR, sample.antenna_x_m, sample.antenna_y_m)
+    return sentences.ais_position(OWN_MMSI, place.lat, place.lon, 0.0, 0.0, class_b=True, own=True)[
+        0
+    ]
+
+
 def night(seed: int = 7) -> list[Heard]:
     """Every sentence of the night in order of time."""
     heard = [
         Heard(START + sample.t_s, "boat", line)
         for sample in simulate(plan(seed))
         for line in boat_sentences(sample)
+    ]
+    heard += [
+        Heard(START + sample.t_s + 0.2, "ais", own_report(sample))
+        for sample in simulate(plan(seed))
+        if round(sample.t_s) % OWN_REPORT_EVERY_S == 0
     ]
     for ship in SHIPS:
         for t_s, lines in ship.reports():

@@ -91,8 +91,9 @@ def ais_position(
     nav_status: int = 0,
     class_b: bool = False,
     second: int = 60,
+    own: bool = False,
 ) -> list[str]:
-    """A dynamic report: type 1, or type 18 for class B."""
+    """A dynamic report: type 1, or type 18 for class B; `own`: VDO, from our transponder."""
     data: AisFields = {
         "msg_type": 18 if class_b else 1,
         "mmsi": f"{mmsi:09d}",
@@ -124,7 +125,12 @@ def ais_static(
 ) -> list[str]:
     """Name, kind and size (bow, stern, port, starboard): type 5, or both parts of type 24."""
     bow, stern, port, starboard = size_m
-    dimensions: AisFields = {"to_bow": bow, "to_stern": stern, "to_port": port, "to_starboard": starboard}
+    dimensions: AisFields = {
+        "to_bow": bow,
+        "to_stern": stern,
+        "to_port": port,
+        "to_starboard": starboard,
+    }
     common: AisFields = {"mmsi": f"{mmsi:09d}", "shipname": name, "ship_type": ship_type}
     if not class_b:
         data: AisFields = {"msg_type": 5, **common, **dimensions, "destination": ""}
@@ -137,8 +143,9 @@ def ais_static(
     return _vdm(part_a, "B") + _vdm(part_b, "B")
 
 
-def _vdm(data: AisFields, channel: str, sequence: int = 1) -> list[str]:
+def _vdm(data: AisFields, channel: str, sequence: int = 1, own: bool = False) -> list[str]:
+    kind = "VDO" if own else "VDM"
     lines = encode_dict(
-        data, talker_id="AI", sentence_type="VDM", radio_channel=channel, seq_id=sequence % 10
+        data, talker_id="AI", sentence_type=kind, radio_channel=channel, seq_id=sequence % 10
     )
     return [str(line) for line in lines]

@@ -33,8 +33,10 @@ from . import night as the_night
 from .sentences import tagged
 
 HERE = Path(__file__).parent
+WIDTH = 150
 PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
-SETTLE_S = 20.0  # of the night, before the anchor is set
+SETTLE_S = 240.0  # of the night, before the anchor is set: by then the neighbour was heard
+WAKING_S = 0.35  # until the skipper has found the phone: two minutes of the night
 
 Line = tuple[str, str]  # where it came from, text
 
@@ -148,7 +150,7 @@ def daemon(orders: Path, folder: Path, lines: queue.Queue[Line]) -> Iterator[sub
     """`shipkeeper watch` as its own process; what it prints goes to the queue."""
     process = subprocess.Popen(
         [*shipkeeper(), "watch", "--orders", str(orders), "--state", str(folder),
-         "--clock", "feed"],
+         "--clock", "feed", "--starts", "2026-06-11T21:59:59Z"],
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, bufsize=1,
     )  # fmt: skip
 
@@ -171,7 +173,7 @@ def daemon(orders: Path, folder: Path, lines: queue.Queue[Line]) -> Iterator[sub
 def order(orders: Path, folder: Path, *words: str) -> str:
     """A person's word to the daemon, by the command line."""
     done = subprocess.run(
-        [*shipkeeper(), *words, "--state", str(folder), "--orders", str(orders)],
+        [*shipkeeper(), *words, "--state", str(folder)],
         capture_output=True, text=True, timeout=20, check=False,
     )  # fmt: skip
     return (done.stdout + done.stderr).strip()
@@ -200,6 +202,7 @@ def show(folder: Path, seed: int, pace: float) -> None:
     printer = Printer(lines)
     with daemon(orders, folder, lines):
         wires.wait(20)
+        printer.skipper = Skipper(orders, folder, lines)
         play(heard, wires, pace, orders, folder, printer)
         time.sleep(1.0)
         printer.flush()
@@ -243,12 +246,37 @@ def play(
         time.sleep(0.005)
 
 
+class Skipper:
+    """The person who is woken: a while after a push, acknowledges what stands, one by one."""
+
+    def __init__(self, orders: Path, folder: Path, lines: queue.Queue[Line]) -> None:
+        self._orders, self._folder, self._lines = orders, folder, lines
+        self._rung = threading.Event()
+        threading.Thread(target=self._live, daemon=True).start()
+
+    def ring(self) -> None:
+        self._rung.set()
+
+    def _live(self) -> None:
+        while True:
+            self._rung.wait()
+            self._rung.clear()
+            time.sleep(WAKING_S)
+            with contextlib.suppress(ValueError, subprocess.TimeoutExpired):
+                said = json.loads(order(self._orders, self._folder, "alerts", "--json"))
+                for row in said["alerts"]:
+                    if "unacknowledged" in row["state"]:
+                        answer = order(self._orders, self._folder, "ack", row["id"])
+                        self._lines.put(("skipper", f"$ shipkeeper ack {row['id']}\n{answer}"))
+
+
 class Printer:
     """Prints what came out, each line marked with the way it came."""
 
     def __init__(self, lines: queue.Queue[Line]) -> None:
         self.lines = lines
         self.raised: list[dict[str, object]] = []
+        self.skipper: Skipper | None = None
 
     def flush(self) -> None:
         while True:
@@ -256,8 +284,10 @@ class Printer:
                 origin, text = self.lines.get_nowait()
             except queue.Empty:
                 return
+            if origin == "phone" and self.skipper is not None:
+                self.skipper.ring()
             for number, part in enumerate(text.splitlines()):
-                print(f"{origin if number == 0 else '':>7} | {part[:180]}", flush=True)
+                print(f"{origin if number == 0 else '':>7} | {part[:WIDTH]}", flush=True)
 
 
 def raised_from(journal: str) -> list[dict[str, object]]:

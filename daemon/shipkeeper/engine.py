@@ -272,9 +272,7 @@ def _builders(orders: Orders) -> list[tuple[str, Callable[..., Rule]]]:
     from .alerts.naming import slug_of
 
     return [
-        (slug_of(table.name), table.build)
-        for table in orders.rules
-        if table.priority != "none"
+        (slug_of(table.name), table.build) for table in orders.rules if table.priority != "none"
     ]
 
 

@@ -472,6 +472,8 @@ class Board:
             for what in ("escalate", "call", "silence"):
                 timers.set(record.id, what, None)
             record.silenced_until_s = None
+        if record.state is State.ACKNOWLEDGED:
+            record.priority = record.base_priority  # somebody has it: the raised urgency is over
         still = record.state is State.ACKNOWLEDGED and record.priority >= Priority.ALARM
         timers.set(record.id, "still", at_s + escalate.STILL_TRUE_S if still else None)
 

@@ -168,6 +168,6 @@ def fold(messages: Sequence[Message]) -> Message:
         last,
         priority=max(m.priority for m in messages),
         title=f"{len(messages)} MESSAGES"[:16],
-        line=f"{len(messages)} messages while the link was down",
-        text="While the link was down:\n" + "\n".join(lines),
+        line=f"{len(messages)} messages that had to wait",
+        text="These had to wait:\n" + "\n".join(lines),
     )

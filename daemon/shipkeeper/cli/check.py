@@ -9,9 +9,8 @@ import click
 import msgspec
 
 from ..app.kinds import KINDS
+from ..app.paths import ORDERS
 from ..orders import Problem, explain, read_file, told
-
-DEFAULT_ORDERS = Path("/etc/shipkeeper/orders.toml")
 
 
 @click.command()
@@ -19,7 +18,7 @@ DEFAULT_ORDERS = Path("/etc/shipkeeper/orders.toml")
     "--orders",
     "path",
     type=click.Path(path_type=Path),
-    default=DEFAULT_ORDERS,
+    default=ORDERS,
     show_default=True,
     help="The orders file.",
 )

@@ -26,8 +26,8 @@ class Heard(msgspec.Struct, frozen=True, gc=False):
 
     verdict: 'good' (read), 'unused' (sound, but of a type that is not used), 'partial' (of
     a message whose other parts lack), 'duplicate' (heard a moment ago by another receiver),
-    'bad' (with `why`). kind: 'RMC', 'VDM', a proprietary sentence's whole address; '' for
-    what is no sentence. source, tag_time_s: of its TAG blocks.
+    'bad' (with `why`). kind: 'RMC', 'VDM', a maker's own 'PABC'; '' for what is
+    no sentence. source, tag_time_s: of its TAG blocks.
     """
 
     verdict: Verdict
@@ -102,10 +102,15 @@ class Decoder:
         """'$GPRMC' -> what it is. Kept, but not without bound: garbage has addresses too."""
         name = address[1:]
         plain = len(name) == 5 and name.isalnum() and name[0] != "P"
-        kind, talker = (name[2:], name[:2]) if plain else (name, "")
+        if plain:
+            kind, talker = name[2:], name[:2]
+        else:
+            # Proprietary by its maker; what is no name at all has no kind.
+            kind, talker = name[:4] if name.isalnum() else "", ""
         reader = READERS.get(kind) if plain and address[0] == "$" else None
         ais = plain and address[0] == "!" and kind in ("VDM", "VDO")
-        known = _Address(kind, talker, reader, ais, Heard("unused", kind, talker))
+        unused = Heard("unused", kind, talker) if kind else _NO_SENTENCE
+        known = _Address(kind, talker, reader, ais, unused)
         if len(self._addresses) >= MOST_ADDRESSES:
             self._addresses.clear()
         self._addresses[address] = known

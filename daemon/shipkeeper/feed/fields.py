@@ -3,12 +3,16 @@
 Field places come from pynmea2's layouts by name; its conversions are not used, since they
 turn an empty position into 0, 0 and let nan, 95 degrees and 75 minutes pass. Texts are
 ASCII here; the door (decode.py) sees to that.
+
+A receiver says the same time and place in three sentences of one burst, and the same date
+all day: those three are remembered for a moment, since they are the dearest to read.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from operator import itemgetter
 
 import pynmea2
@@ -92,6 +96,7 @@ def longitude(text: str, side: str) -> float | None:
     return value if side == "E" else -value if side == "W" else None
 
 
+@lru_cache(maxsize=16)
 def _degrees_minutes(text: str, limit: float) -> float | None:
     if not text.replace(".", "", 1).isdigit():
         return None
@@ -106,18 +111,23 @@ def _degrees_minutes(text: str, limit: float) -> float | None:
     return value if value <= limit else None
 
 
+@lru_cache(maxsize=16)
 def second_of_day(text: str) -> float | None:
     """hhmmss.sss -> seconds; a leap second (60) is taken."""
-    if len(text) < 6 or not text[:6].isdigit():
+    head, rest = text[:6], text[6:]
+    if len(head) < 6 or not head.isdigit():
         return None
-    if len(text) > 6 and not (text[6] == "." and (len(text) == 7 or text[7:].isdigit())):
+    if rest and not (rest[0] == "." and (len(rest) == 1 or rest[1:].isdigit())):
         return None
-    hours, minutes, seconds = int(text[0:2]), int(text[2:4]), float(text[4:])
-    if hours > 23 or minutes > 59 or seconds >= 61.0:
+    clock = int(head)
+    hours, minutes, seconds = clock // 10_000, clock // 100 % 100, clock % 100
+    if hours > 23 or minutes > 59 or seconds > 60:
         return None
-    return hours * 3600 + minutes * 60 + seconds
+    whole_seconds = float(hours * 3600 + minutes * 60 + seconds)
+    return whole_seconds + float("0" + rest) if rest else whole_seconds
 
 
+@lru_cache(maxsize=8)
 def ddmmyy(text: str) -> tuple[int, int, int] | None:
     """Date of an RMC -> (year, month, day). Two digits: 1980 to 2079, GPS began in 1980."""
     if len(text) != 6 or not text.isdigit():

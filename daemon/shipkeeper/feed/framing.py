@@ -7,7 +7,9 @@ Rules of this file:
 - in a line, `$` and `!` begin a sentence (both are reserved: no sentence holds them
   inside), with any whole TAG blocks directly in front of it; a sentence ends with its
   checksum, or else where the next one begins;
-- all that is left is junk, handed on too: it is counted, and the recording keeps it;
+- all that is left is junk, handed on too: it is counted, and the recording keeps it; only
+  a logger's stamp before a sentence and what a shore station adds after a comma behind it
+  are no junk, and dropped;
 - framing a framed line again gives that same line, so a recording replays as it was live.
 
 Nothing is judged here. Memory is bounded by LONGEST; no bytes ever raise.
@@ -28,6 +30,8 @@ _CANDIDATE = re.compile(
     rb"(?:\\[^\\$!]*\*[0-9A-Fa-f]{2}\\){0,8}+"  # TAG blocks; possessive: no backtracking
     rb"[$!][^$!\\*]*+(?:\*[0-9A-Fa-f]{2}|[^$!\\]*+)"
 )
+_STAMP = re.compile(rb"[0-9][0-9T:.Z+/ \t-]{7,39}").fullmatch
+_ADDED = re.compile(rb",[ -~]*").fullmatch
 # Latin-1 with all that cannot be printed shown as '?'.
 _PRINTABLE = bytes(c if 0x20 <= c < 0x7F else 0x3F for c in range(256))
 
@@ -88,7 +92,7 @@ def _pieces(line: bytes, out: list[str]) -> None:
     done = 0
     for match in _CANDIDATE.finditer(line):
         start, end = match.span()
-        if start > done:
+        if start > done and (done or not _STAMP(line[:start])):
             _junk(line[done:start], out)
         piece = line[start:end]
         if piece[-3:-2] == b"*":
@@ -96,7 +100,7 @@ def _pieces(line: bytes, out: list[str]) -> None:
         else:
             _junk(piece, out)
         done = end
-    if done < len(line):
+    if done < len(line) and not (done and _ADDED(line, done)):
         _junk(line[done:], out)
 
 

@@ -90,7 +90,8 @@ class Vdm:
         value = unpack(payload)
         if value is None:
             return _ALPHABET
-        value = value << (full - width) if full >= width else value >> (width - full)
+        if width != full:
+            value = value << (full - width) if width < full else value >> (width - full)
         if not 0 < value >> (full - 38) & 0x3FFFFFFF <= MAX_MMSI:
             return _MMSI
         facts = reader(value, bits, own)

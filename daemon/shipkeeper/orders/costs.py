@@ -73,13 +73,16 @@ def remarks(orders: Orders, tree: Mapping[str, Any], paths: Mapping[int, Path]) 
 
 
 def _of_vessel(rules: Sequence[RuleOrders], given: Mapping[str, Any]) -> list[Remark]:
-    said = []
-    for cost in COSTS:
-        if cost.key in given:
-            continue
-        felt = cost.is_felt(rules)
-        text = f"not given: {cost.text}" if felt else "not given; no rule here needs it"
-        said.append(Remark(("vessel", cost.key), text, "warning" if felt else "note"))
+    missing = [cost for cost in COSTS if cost.key not in given]
+    said = [
+        Remark(("vessel", cost.key), f"not given: {cost.text}")
+        for cost in missing
+        if cost.is_felt(rules)
+    ]
+    spared = [cost.key for cost in missing if not cost.is_felt(rules)]
+    if spared:
+        text = f"not given, and not needed by these rules: {', '.join(spared)}"
+        said.append(Remark(("vessel",), text, "note"))
     if "chain_size" not in given and _by_reach(rules):
         text = "not given; reckoned from the length of the boat"
         said.append(Remark(("vessel", "chain_size"), text, "note"))

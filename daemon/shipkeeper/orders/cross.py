@@ -43,8 +43,8 @@ def cross_check(entries: Sequence[Entry], rule_tables: Iterable[str], faults: Fa
 
 
 def folded(name: str) -> str:
-    """Names that differ only in case, spaces or marks would be one alert to a person."""
-    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")
+    """What a person types for it: alerts are told apart by these letters and figures alone."""
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")
 
 
 def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
@@ -56,7 +56,7 @@ def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
             continue
         path = (*entry.path, "name")
         if not folded(name) or len(name) > MAX_NAME or not name.isprintable():
-            text = f"expected a name of 1 to {MAX_NAME} letters or figures, on one line"
+            text = f"expected a name of up to {MAX_NAME} characters, some of them a to z or 0 to 9"
             faults.append(Fault(path, text, shown(name)))
             continue
         other = seen.setdefault(folded(name), entry)

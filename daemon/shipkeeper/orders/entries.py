@@ -87,9 +87,12 @@ def entries(tree: Mapping[str, Any], kinds: Kinds, faults: Faults) -> list[Entry
 
 
 def key_of(kind: type[Table]) -> str:
-    """The key that names a kind of input or outlet: its first own required field."""
+    """The key that names a kind of input or outlet: its `kind`, or its first own field."""
+    named = getattr(kind, "kind", None)
+    if isinstance(named, str):
+        return named
     base = {f.key for f in fields_of(InputTable)} | {f.key for f in fields_of(OutletTable)}
-    return next(f.key for f in fields_of(kind) if f.key not in base and f.required)
+    return next(f.key for f in fields_of(kind) if f.key not in base)
 
 
 def where(path: Path, raw: Mapping[str, Any]) -> str:

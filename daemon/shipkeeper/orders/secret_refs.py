@@ -22,8 +22,8 @@ _LOGIN_IN_URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://[^/\s]*:[^/\s]*@")
 
 
 def is_secret_key(key: str) -> bool:
-    """By its key, so that no kind can forget to say it: `urls`, `password`, `mqtt_token`."""
-    return key in SECRET_KEYS or key.rpartition("_")[2] in SECRET_KEYS
+    """By its key, so that no kind can forget to say it: `urls`, `password`, `urls_alarm`."""
+    return not SECRET_KEYS.isdisjoint(key.split("_"))
 
 
 def secret_fault(field: Field, raw: Any, faulty: bool) -> str | None:

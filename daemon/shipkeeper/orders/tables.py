@@ -13,7 +13,7 @@ from typing import Any, Literal, TypeVar
 
 import msgspec
 
-from ..words.orders import Number, Quantity
+from ..words.orders import Number, Quantity, Table
 from .convert import FAULTY, Fault, Faults, convert
 from .lines import Path
 from .problems import hidden, near, shown
@@ -50,7 +50,7 @@ def build(struct: type[S], raw: Mapping[str, Any], path: Path, faults: Faults) -
     for key in doubtful:
         values[fields[key].name] = _guess(fields[key].kind)
     made = _make(struct, values, path, faults, guessed=bool(doubtful))
-    if made is not None and hasattr(made, "problems"):
+    if isinstance(made, Table):
         _cross_check(made, raw, doubtful, path, faults)
     return FAULTY if made is None or len(faults) > before else made
 
@@ -100,7 +100,8 @@ def _cross_check(
         top = key.split(".")[0].split("[")[0]
         if top in doubtful or any(re.search(rf"\b{re.escape(d)}\b", text) for d in doubtful):
             continue
-        found = shown(raw[top]) if top in raw and top == key else ""
+        is_told = top != key or top not in raw or "found" in text
+        found = "" if is_told else shown(raw[top])
         faults.append(Fault((*path, *key.split(".")), text, found))
 
 

@@ -42,7 +42,7 @@ class Association:
         echoes = [t for t in by_key.values() if t.kind == "radar"]
         if not echoes and not self._alike:
             return
-        taken = {t.partner for t in echoes if t.partner is not None}
+        taken: set[str | None] = {t.partner for t in echoes if t.partner is not None}
         alike: dict[tuple[str, str], float] = {}
         for echo in echoes:
             place = echo.place_at(now_s)
@@ -93,9 +93,11 @@ class Association:
             echo.partner = None
             return
         wide = SPLIT_TIMES
-        if echo.lost or now_s - ship.last_s > STALE_S or _alike(
-            echo, place, ship, where, range_m, wide
-        ) is not None:
+        if (
+            echo.lost
+            or now_s - ship.last_s > STALE_S
+            or _alike(echo, place, ship, where, range_m, wide) is not None
+        ):
             self._apart.pop(echo.key, None)
             return
         since = self._apart.setdefault(echo.key, now_s)

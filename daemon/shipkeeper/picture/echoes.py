@@ -91,7 +91,9 @@ class Echoes:
         gap = at_s - target.last_s
         if gap >= SAME_SCAN_S and target.updates:
             usual = target.interval_s
-            target.interval_s = gap if usual is None else usual + 0.2 * (min(gap, 3 * usual) - usual)
+            target.interval_s = (
+                gap if usual is None else usual + 0.2 * (min(gap, 3 * usual) - usual)
+            )
         if gap >= SAME_SCAN_S or not target.updates:
             target.updates += 1
         if target.acquiring and not acquiring:
@@ -100,9 +102,7 @@ class Echoes:
         target.last_s = at_s
         target.lost = False
 
-    def _move(
-        self, target: Target, place: LatLon, at_s: float, stated: Vector | None
-    ) -> None:
+    def _move(self, target: Target, place: LatLon, at_s: float, stated: Vector | None) -> None:
         smoother = target.smoother
         if smoother is None:
             smoother = target.smoother = Smoother(place, at_s)

@@ -161,9 +161,7 @@ def _run_past(p: Point, run: Point, a: Point, b: Point, touch_m: float) -> tuple
     return touch_m, _first_within(p, run, a, b, touch_m, min(candidates)[1])
 
 
-def _first_within(
-    p: Point, run: Point, a: Point, b: Point, touch_m: float, inside: float
-) -> float:
+def _first_within(p: Point, run: Point, a: Point, b: Point, touch_m: float, inside: float) -> float:
     """The first share of the run at which the point is within `touch_m` of a-b: the distance
     falls all the way to where it is least, so halving finds it."""
     low, high = 0.0, inside

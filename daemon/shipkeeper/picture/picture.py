@@ -44,7 +44,9 @@ MEASURE_STALE_S = 60.0
 class Picture:
     """All that is known now. Owned by the engine, read by rules."""
 
-    def __init__(self, vessel: Vessel, expected: Mapping[str, tuple[str, ...]], now_s: float) -> None:
+    def __init__(
+        self, vessel: Vessel, expected: Mapping[str, tuple[str, ...]], now_s: float
+    ) -> None:
         """expected: input name -> what it must bring, in order of preference."""
         self.vessel = vessel
         self._order = {name: rank for rank, name in enumerate(expected)}
@@ -68,6 +70,7 @@ class Picture:
             case AisReport():
                 health.last_what["ais"] = at_s
                 if self._is_own(fact.mmsi, fact.own):
+                    health.last_what["own report"] = at_s
                     if fact.lat is not None and fact.lon is not None:
                         own.ais_echo = Reading(LatLon(fact.lat, fact.lon), source, at_s)
                     return

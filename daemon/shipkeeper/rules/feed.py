@@ -116,6 +116,11 @@ class Feed:
         indicate = self.orders.indicate_after_s
         last_line = health.last_line_s if health.last_line_s is not None else health.first_s
         expected = picture.inputs.expected.get(health.name, ())
+        if health.up is False and expected and now_s - last_line > indicate:
+            return "lost", last_line
+        if set(expected) == {"ais"} and "own report" not in health.last_what:
+            # An empty bay is no fault: only a transponder that told of itself can fall silent.
+            return "", now_s
         if now_s - last_line > indicate and (expected or self._affected(picture, health)):
             return ("lost" if health.up is False else "silent"), last_line
         for what in self._owed(picture, health):

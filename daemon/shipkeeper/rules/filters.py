@@ -49,7 +49,7 @@ class Ignore(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     radar_younger_than_s: Seconds = field(default=10.0, name="radar_younger_than")
     radar_fewer_than: Annotated[int, Number(0, 1000)] = 3  # updates of the track
 
-    def problems(self, table: str) -> list[tuple[str, str]]:
+    def cross_check(self, table: str) -> list[tuple[str, str]]:
         """Cross-checks; `table` is the rule's kind."""
         found = []
         for friend in self.friends:
@@ -72,7 +72,9 @@ class Ignore(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         """The reason to leave the target out, '' when it counts. distance_m: from own ship."""
         if target.station in NEVER_HIDDEN:
             return ""
-        if target.mmsi is not None and self._is_known(target.mmsi, now_s if utc_s is None else utc_s):
+        if target.mmsi is not None and self._is_known(
+            target.mmsi, now_s if utc_s is None else utc_s
+        ):
             return "identity"
         if self.beyond_m is not None and distance_m is not None and distance_m > self.beyond_m:
             return "range"

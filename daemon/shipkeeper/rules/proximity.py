@@ -57,7 +57,7 @@ class ProximityOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fiel
             return [("range", "give either range, or cpa and tcpa")]
         if self.range_m is None and not all(by_motion):
             return [("cpa" if not by_motion[0] else "tcpa", "give cpa and tcpa, or range")]
-        return []
+        return self.ignore.cross_check(self.table)
 
     def explain(self) -> list[str]:
         if self.range_m is not None:

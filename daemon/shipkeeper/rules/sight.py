@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ..picture.encounter import Encounter, Velocity, encounter
-from ..picture.outline import POINT, Outline, gap, own_outline, target_outline, together
+from ..picture.outline import POINT, gap, own_outline, target_outline, together
 from ..picture.targets import Target
 from ..words.geo import LatLon, east_north, plane_bearing, velocity
 from ..words.orders import Vessel

@@ -19,7 +19,7 @@ def target_table(picture: Picture, rules: Iterable[Rule], now_s: float) -> list[
     own_place = picture.own_place(now_s)
     motion = picture.own_velocity(now_s)
     heading = picture.own.heading_deg(now_s)
-    zones = [rule for rule in rules if isinstance(rule, Zone)]
+    zones: list[Zone] = [rule for rule in list[object](rules) if isinstance(rule, Zone)]
     rows = []
     for target in picture.targets:
         row: dict[str, Any] = {

@@ -99,6 +99,7 @@ class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
                 found.append(("polygon", "needs at least three corners"))
             elif crosses_itself(_plane_corners(self.polygon)):
                 found.append(("polygon", "its outline crosses itself; give corners in order"))
+        found += self.ignore.cross_check(self.table)
         if self.subject == "own ship" and self.around == "ship" and self.polygon is None:
             found.append(("around", "own ship cannot be zoned about herself"))
         return found
@@ -363,7 +364,7 @@ class Zone:
         if self.orders.around == "anchor":
             mark = picture.watch.mark
             return "anchor mark" if mark is None else (mark.place, turn)
-        return LatLon(*self.orders.around), turn  # type: ignore[arg-type]  # a Corner by now
+        return LatLon(*self.orders.around), turn
 
     def _depth(
         self, place: tuple[float, float], turn: float, own_hull: Outline, hull: Outline
@@ -376,7 +377,7 @@ class Zone:
             nearest = gap(own_hull, hull, *place)
             farthest = math.hypot(*place) + hull.reach_m
             return min(ring.to_m - nearest, farthest - ring.from_m if ring.from_m else math.inf)
-        points = [place, *((place[0] + x, place[1] + y) for x, y in hull.corners)]
+        points = [place, *((place[0] + x, place[1] + y) for x, y in hull.points)]
         slack = hull.radius_m
         if self.orders.sector is not None:
             s = self.orders.sector

@@ -102,8 +102,8 @@ class AnchorEstimator:
             self._pull.feed(t_s, wind_ms, wind_from_true_deg)
         if depth_m is not None:
             gain = 1.0 if self._depth is None or t_s - self._depth_s > 600.0 else 0.05
-            self._depth = depth_m if self._depth is None else self._depth + gain * (
-                depth_m - self._depth
+            self._depth = (
+                depth_m if self._depth is None else self._depth + gain * (depth_m - self._depth)
             )
             self._depth_s = t_s
         if gap > GAP_S and gap > 4.0 * self._filter.gap_s:

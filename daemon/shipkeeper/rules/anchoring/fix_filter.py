@@ -27,8 +27,9 @@ CLAMP_TAU_S = 8.0
 _GAP_MS = 0.6  # unknown motion in a dropout
 GATE_M = 1.2
 GATE_SIGMAS = 4.0
-_PATIENCE_S = 150.0
-BLIND_PATIENCE_S = 60.0
+PATIENCE_S = 150.0
+BLIND_PATIENCE_S = 100.0
+UNSEEN_MS = 0.2
 _HDOP_TAU_S = 30.0
 _ZEROS_TAU_S = 300.0
 
@@ -149,7 +150,8 @@ class FixFilter:
         if dt < 12.0:
             self.x_m += self._way_x * dt
             self.y_m += self._way_y * dt
-        self._ppp += MOTION_M2_PER_S * dt + (MOTION_MS * dt) ** 2
+        if self._refused_since_s is None:
+            self._ppp += MOTION_M2_PER_S * dt + (MOTION_MS * dt) ** 2
 
     def _sail(self, dt: float, east_ms: float, north_ms: float) -> None:
         """By Doppler; a speed that no boat changes to so soon is put down to the receiver."""
@@ -162,7 +164,8 @@ class FixFilter:
         if off > most:
             de *= most / off
             dn *= most / off
-            self._ppp += (off - most) ** 2 * 0.1 * dt if off < 2.0 * most else 0.3 * dt
+            if self._refused_since_s is None:
+                self._ppp += min((off - most) ** 2 * 0.1, 0.3) * dt
         east_ms, north_ms = ve + de, vn + dn
         speed = hypot(east_ms, north_ms)
         zero = east_ms == 0.0 and north_ms == 0.0
@@ -180,9 +183,11 @@ class FixFilter:
         else:
             self.x_m += east_ms * dt
             self.y_m += north_ms * dt
-        self._ppp += (DOPPLER_M2_PER_S + 3.0 * self._rough) * dt
-        if clamped and speed <= self._least_ms:
-            self._ppp += CLAMP_TAU_S * self._least_ms * self._least_ms * dt
+        self._ppp += DOPPLER_M2_PER_S * dt
+        if self._refused_since_s is None:
+            self._ppp += 3.0 * self._rough * dt
+            if clamped and speed <= self._least_ms:
+                self._ppp += CLAMP_TAU_S * self._least_ms * self._least_ms * dt
         self._dop_x, self._dop_y = east_ms, north_ms
         gain = 1.0 - exp(-dt / 5.0)
         self.east_ms = ve + gain * de
@@ -197,18 +202,22 @@ class FixFilter:
         dy = y_m - self.y_m - self._by
         self._innovation = innovation = hypot(dx, dy)
         gate = GATE_M + GATE_SIGMAS * sqrt(total)
+        since = self._refused_since_s
+        if since is not None:
+            gate += self._unseen_ms() * (t_s - since)
         if innovation > gate:
-            patience = _PATIENCE_S if self._sailing else BLIND_PATIENCE_S
-            if self._refused_since_s is None:
-                self._refused_since_s = t_s
-            if t_s - self._refused_since_s < patience:
+            patience = PATIENCE_S if self.doppler else BLIND_PATIENCE_S
+            if since is None:
+                self._refused_since_s = since = t_s
+            if t_s - since < patience:
                 self.accepted = False
                 self.sigma_m = sqrt(self._ppp)
                 return False
-            # Believed at last. With Doppler the receiver jumped; without, the boat may have.
+        if since is not None and t_s - since > 3.0:
+            # Believed again. With Doppler the receiver wandered; without, the boat may have.
             jump = innovation * innovation
-            self._ppp += (0.1 if self._sailing else 1.0) * jump
-            self._pbb += (1.0 if self._sailing else 0.1) * jump
+            self._ppp += (0.1 if self.doppler else 0.5) * jump
+            self._pbb += (1.0 if self.doppler else 0.5) * jump
             total = self._ppp + 2.0 * self._ppb + self._pbb + white
         self._refused_since_s = None
         kp = (self._ppp + self._ppb) / total
@@ -231,6 +240,12 @@ class FixFilter:
         self.accepted = True
         self._fresh_s = t_s
         return True
+
+    def _unseen_ms(self) -> float:
+        """Speed of the boat that may go unnoticed while fixes are refused (m/s)."""
+        if self.doppler:
+            return 0.03
+        return 0.5 * self._least_ms if self._sailing else UNSEEN_MS
 
     def idle(self, t_s: float) -> None:
         """No fix at this time: only the clock is taken; the next step knows the gap."""

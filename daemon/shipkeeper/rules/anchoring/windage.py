@@ -31,7 +31,7 @@ def design_load_n(length_m: float, wind_ms: float) -> float:
     else:
         at = max(i for i in range(len(x) - 1) if x[i] <= feet)
         pounds = y[at] + (feet - x[at]) / (x[at + 1] - x[at]) * (y[at + 1] - y[at])
-    return pounds * _LB_N * (wind_ms / _TABLE_WIND_MS) ** 2
+    return float(pounds) * _LB_N * (wind_ms / _TABLE_WIND_MS) ** 2
 
 
 class PullGauge:
