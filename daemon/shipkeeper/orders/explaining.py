@@ -11,7 +11,7 @@ import msgspec
 from ..words.orders import WATCHES, Orders, Quantity, RuleOrders
 from ..words.timing import duration_text
 from ..words.units import quantity_text
-from .words_for import Field, fields_of, is_struct, mark_of, options
+from .words_for import fields_of, is_struct, mark_of, options
 
 
 def explain(orders: Orders) -> list[str]:
@@ -23,25 +23,28 @@ def explain(orders: Orders) -> list[str]:
     for title, tables in (("Inputs", orders.inputs), ("Outlets", orders.outlets)):
         for table in tables:
             lines.append(f"{title[:-1]} {_toml(table.name)}")
-            lines += [f"  {said}." for said in table.explain()]
+            lines += [f"  {_sentence(said)}" for said in table.explain()]
             lines += [f"    {row}" for row in keys(table)]
     lines += ["", "[vessel]", *(f"    {row}" for row in keys(orders.vessel))]
     if orders.recorder is not None:
         lines += ["[recorder]", *(f"    {row}" for row in keys(orders.recorder))]
     for name, table in orders.extra.items():
-        lines += [f"[{name}]", *(f"  {said}." for said in table.explain())]
+        lines += [f"[{name}]", *(f"  {_sentence(said)}" for said in table.explain())]
         lines += [f"    {row}" for row in keys(table)]
     return lines
 
 
 def keys(table: msgspec.Struct) -> Iterator[str]:
     """Every key as it would stand in the file: 'clear = "60 s"  (default)'."""
+    left_out = {"call": "every outlet"} | dict(getattr(table, "left_out", {}))
     defaults = {f.encode_name: _default(f) for f in msgspec.structs.fields(table)}
     for field in fields_of(type(table)):
         value = getattr(table, field.name)
         mark = "  (default)" if value == defaults[field.key] else ""
-        shown = "not set" if value is None else _value(field, value)
-        yield f"{field.key} = {shown}{mark}" if value is not None else f"{field.key}: not set"
+        if value is None:
+            yield f"{field.key}: {left_out.get(field.key, 'not set')}{mark}"
+        else:
+            yield f"{field.key} = {_as_file(field.kind, value)}{mark}"
 
 
 def _rule(rule: RuleOrders, orders: Orders) -> list[str]:
@@ -58,9 +61,9 @@ def _rule(rule: RuleOrders, orders: Orders) -> list[str]:
     if rule.latch:
         lines.append("  Stays on the list until a person acknowledges it, also when it is over.")
     if rule.consequence:
-        lines.append(f"  If nobody acts: {rule.consequence}.")
+        lines.append(f"  If nobody acts: {_ended(rule.consequence)}")
     if rule.response:
-        lines.append(f"  What to do: {rule.response}.")
+        lines.append(f"  What to do: {_ended(rule.response)}")
     return [*lines, *(f"    {row}" for row in keys(rule))]
 
 
@@ -87,7 +90,10 @@ def _calls(orders: Orders) -> list[str]:
 
 
 def _sentence(said: str) -> str:
-    text = said[:1].upper() + said[1:]
+    return _ended(said[:1].upper() + said[1:])
+
+
+def _ended(text: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
@@ -95,10 +101,6 @@ def _default(field: Any) -> Any:
     if field.default_factory is not msgspec.NODEFAULT:
         return field.default_factory()
     return field.default
-
-
-def _value(field: Field, value: Any) -> str:
-    return _as_file(field.kind, value)
 
 
 def _as_file(kind: Any, value: Any) -> str:

@@ -39,6 +39,7 @@ class DepthOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=T
     """[[depth]]"""
 
     table: ClassVar[str] = "depth"
+    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 0.2 m and 5 % of the limit"}
 
     name: str = "depth"
     priority: PriorityLabel | Literal["none"] = "alarm"

@@ -34,6 +34,7 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     table: ClassVar[str] = "drag"
     many: ClassVar[bool] = False
+    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 5 m and 10 % of the limit"}
 
     name: str = "drag"
     priority: PriorityLabel | Literal["none"] = "alarm"

@@ -36,6 +36,9 @@ class ProximityOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fiel
     """[[proximity]]"""
 
     table: ClassVar[str] = "proximity"
+    left_out: ClassVar[dict[str, str]] = {
+        "deadband": "15 % of cpa and 1 min of tcpa; of range, 5 %, at least 20 m"
+    }
 
     name: str
     priority: PriorityLabel | Literal["none"] = "alarm"

@@ -57,6 +57,7 @@ class SensorOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=
     """[[sensor]]"""
 
     table: ClassVar[str] = "sensor"
+    left_out: ClassVar[dict[str, str]] = {"deadband": "1 % of the limit"}
 
     name: str
     priority: PriorityLabel | Literal["none"] = "warning"

@@ -38,6 +38,7 @@ class WindOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """[[wind]]"""
 
     table: ClassVar[str] = "wind"
+    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 2 kn and 5 % of the limit"}
 
     name: str = "wind"
     priority: PriorityLabel | Literal["none"] = "warning"

@@ -67,6 +67,7 @@ class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """[[zone]]"""
 
     table: ClassVar[str] = "zone"
+    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 20 m and 5 % of the limit"}
 
     name: str
     priority: PriorityLabel | Literal["none"] = "warning"

@@ -54,6 +54,8 @@ class Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     # The key in the file, 'zone' or 'drag'; and whether it is an array ([[zone]]).
     table: ClassVar[str] = ""
     many: ClassVar[bool] = True
+    # Keys whose default is no single value -> what holds when they are left out, in words.
+    left_out: ClassVar[dict[str, str]] = {}
 
     def problems(self) -> list[tuple[str, str]]:
         """Cross-checks within the table: (key, what is wrong and what was expected)."""

@@ -87,6 +87,7 @@ _TOLD_IN: dict[str, tuple[tuple[str, float], ...]] = {
     "rate_of_change": (("m/h", 0.0),),
     "bytes": (("GB", 1.0), ("MB", 1.0), ("kB", 0.0)),
 }
+_SMALL = {"length": (0.1, "mm"), "time": (1.0, "ms")}  # dimension -> below this, in that unit
 
 
 def quantity_text(value: float, dimension: str) -> str:
@@ -95,6 +96,9 @@ def quantity_text(value: float, dimension: str) -> str:
     The largest unit in which the value is a round figure; else the smallest, to 7 figures.
     """
     units = UNITS[dimension]
+    below, small = _SMALL.get(dimension, (0.0, ""))
+    if 0 < abs(value) < below:
+        return f"{_figures(value / units[small])} {small}"
     for unit, step in _TOLD_IN[dimension]:
         count = value / units[unit]
         if step and (abs(count) < step or not _is_round(count / step)):
