@@ -17,7 +17,8 @@ from .systemd import Notifier
 
 # Seconds without progress after which a part counts as hung. With WatchdogSec=10 a hung
 # engine is gone after at most 3 + 10 s. A slow card may hold a commit for seconds.
-LIMITS_S = {"engine": 3.0, "sounder": 3.0, "store": 20.0}
+# There is one sounder for each buzzer of the orders: "sounder NAME".
+LIMITS_S = {"engine": 3.0, "sounder": 4.0, "store": 20.0}
 
 
 class Health:
@@ -45,7 +46,7 @@ class Health:
         return [
             f"{part} for {now_s - at_s:.0f} s"
             for part, at_s in dict(self._last).items()
-            if now_s - at_s > LIMITS_S[part]
+            if now_s - at_s > LIMITS_S[part.partition(" ")[0]]
         ]
 
 

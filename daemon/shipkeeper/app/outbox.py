@@ -1,160 +1,166 @@
-"""Edge outlets at work: each in a thread of its own, sending what the outbox owes it.
+"""Edge outlets at work: each in a thread of its own, sending what it owes.
 
-A message is sent until it is delivered, with growing pauses; one outlet that hangs or refuses
-delays no other. When the link comes back after a while, a person is not flooded: the most
-urgent message goes alone, the rest as one list, everything stays in the journal. What is late
-begins with when it happened. If the store is out of order, messages come by memory instead.
+A message is sent until it is delivered, with growing pauses; one outlet that hangs, refuses
+or drips delays no other. These threads never touch the store: messages are handed over when
+they are committed (or from memory, when the store stalls), and what was delivered is handed
+back to the store's own thread. So a dead disk cannot stop a push.
+
+When the link comes back after a while, a person is not flooded: the most urgent message goes
+alone, the rest as one list; everything is in the journal. What is late begins with when it
+happened. A message that fails goes behind the others, so none can block them for ever.
 """
 
 from __future__ import annotations
 
+import itertools
 import random
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
 import msgspec
 
-from ..store import Store, StoreFailed
 from ..words.effects import Message
 from ..words.orders import OutletTable
 from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
 from .clock import Clock, steady_s
-from .log import log
+from .hangs import Busy
 
 LATE_AFTER_S = 60.0
 FIRST_PAUSE_S, MOST_PAUSE_S = 1.0, 60.0
-LOOK_EVERY_S = 5.0
+LOOK_S = 0.5
 ALONE = 3  # so many waiting messages go one by one; more are folded
 LISTED = 20
+REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
 News = Callable[[str, bool, str], None]
 
 
+class Owed(msgspec.Struct):
+    """One message that is still to be delivered."""
+
+    number: int
+    message: Message
+    handed_s: float | None  # steady time; None: it comes from an earlier run
+    tries: int = 0
+
+
 class EdgeWorker:
-    """One edge outlet: what it owes, and the thread body that pays it."""
+    """One edge outlet. `offer` from any thread; `run` is the body of its own."""
 
     def __init__(
         self,
         table: OutletTable,
-        store: Callable[[], Store | None],
         secret: SecretReader,
         clock: Clock,
         news: News,
+        paid: Callable[[Sequence[str]], None],
     ) -> None:
-        self.table = table
-        self._store, self._secret, self._clock, self._news = store, secret, clock, news
-        self._wake = threading.Event()
+        self.table, self.busy = table, Busy()
+        self._secret, self._clock, self._news, self._paid = secret, clock, news, paid
         self._lock = threading.Lock()
-        self._memory: list[Message] = []
-        self._seen: dict[str, float] = {}  # message -> steady time when it was handed over
-        self._down = False
+        self._wake = threading.Event()
+        self._owed: dict[str, Owed] = {}
+        self._done: OrderedDict[str, None] = OrderedDict()
+        self._numbers = itertools.count()
+        self._up: bool | None = None
 
-    def committed(self, messages: Sequence[Message]) -> None:
-        """They are in the store: go and fetch them."""
-        now = steady_s()
+    def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
+        """Hand over messages; one that is owed or delivered already is taken once. `old`:
+        from an earlier run."""
+        handed_s = None if old else steady_s()
         with self._lock:
             for message in messages:
-                self._seen[message.id] = now
+                if message.id not in self._owed and message.id not in self._done:
+                    self._owed[message.id] = Owed(next(self._numbers), message, handed_s)
         self._wake.set()
 
-    def unstored(self, messages: Sequence[Message]) -> None:
-        """The store could not take them: send from memory."""
+    def waiting(self) -> int:
         with self._lock:
-            self._memory += messages
-            for message in messages:
-                self._seen[message.id] = steady_s()
-        self._wake.set()
+            return len(self._owed)
 
     def run(self, stop: threading.Event) -> None:
-        """Thread body. Raises when the outlet cannot be opened; the supervisor tries again."""
-        outlet: EdgeOutlet = self.table.open(self._secret)  # type: ignore[attr-defined]  # kinds have open()
+        """Raises when the outlet cannot be opened; the supervisor tries again."""
+        with self.busy:
+            outlet: EdgeOutlet = self.table.open(self._secret)  # type: ignore[attr-defined]  # kinds have open()
         pause_s = FIRST_PAUSE_S
         try:
             while not stop.is_set():
-                owed = self._owed()
-                if not owed:
-                    self._wake.wait(LOOK_EVERY_S if not stop.is_set() else 0)
-                    self._wake.clear()
+                self._wake.clear()
+                due = self._due()
+                if not due:
+                    self._wake.wait(LOOK_S)
                     continue
                 try:
-                    self._pay(outlet, owed)
+                    self._pay(outlet, due)
                 except DeliveryFailed as failed:
-                    self._told_down(str(failed), owed[0])
-                    stop.wait(pause_s * random.uniform(0.8, 1.2))
+                    self._told(False, str(failed))
+                    self._pause(pause_s, stop)
                     pause_s = min(pause_s * 2, MOST_PAUSE_S)
                     continue
                 pause_s = FIRST_PAUSE_S
-                self._told_up()
+                self._told(True, "delivers")
         finally:
-            outlet.close()
+            with self.busy:
+                outlet.close()
 
-    def wake(self) -> None:
-        self._wake.set()
-
-    def _owed(self) -> list[Message]:
+    def _due(self) -> list[Owed]:
+        """What to send next, as one: a single message, or all the rest of a backlog."""
         with self._lock:
-            owed = list(self._memory)
-        store = self._store()
-        if store is not None:
-            try:
-                owed += store.pending(self.table.name, 500)
-            except StoreFailed as failed:
-                log(f"outbox of {self.table.name}: {failed}")
-        return owed
-
-    def _pay(self, outlet: EdgeOutlet, owed: list[Message]) -> None:
-        """Send what is owed. Folding is for people; a log is told everything."""
+            owed = list(self._owed.values())
+        if not owed:
+            return []
         if self.table.reader == "machine" or len(owed) <= ALONE:
-            for message in owed:
-                outlet.deliver(self._dated(message))
-                self._paid([message])
-            return
-        first = max(owed, key=lambda m: (m.event != "cleared", m.priority, m.at_s))
-        outlet.deliver(self._dated(first))
-        self._paid([first])
-        rest = [message for message in owed if message is not first]
-        outlet.deliver(self._dated(fold(rest)))
-        self._paid(rest)
+            return [min(owed, key=lambda o: (o.tries, o.number))]
+        first = max(owed, key=_urgency)
+        # The most urgent has been tried and the link is bad, or it is only the list that is left.
+        return [first] if first.tries == 0 or first.message.event == "raised" else owed
 
-    def _paid(self, messages: Sequence[Message]) -> None:
-        ids = {message.id for message in messages}
+    def _pay(self, outlet: EdgeOutlet, due: list[Owed]) -> None:
+        for owed in due:
+            owed.tries += 1
+        whole = [self._dated(owed) for owed in due]
+        with self.busy:
+            outlet.deliver(whole[0] if len(whole) == 1 else fold(whole))
+        ids = [owed.message.id for owed in due]
         with self._lock:
-            self._memory = [m for m in self._memory if m.id not in ids]
-            for i in ids:
-                self._seen.pop(i, None)
-        store = self._store()
-        if store is not None:
-            try:
-                store.delivered(sorted(ids))
-            except StoreFailed as failed:
-                # It will be sent once more after a restart: better twice than never.
-                log(f"outbox of {self.table.name}: {failed}")
+            for message_id in ids:
+                self._owed.pop(message_id, None)
+                self._done[message_id] = None
+            while len(self._done) > REMEMBERED:
+                self._done.popitem(last=False)
+        self._paid(ids)
 
-    def _dated(self, message: Message) -> Message:
+    def _dated(self, owed: Owed) -> Message:
         """Begin a late one with when it happened."""
-        seen = self._seen.get(message.id)
-        now_s, since_s = self._clock.now_s(), message.at_s
-        late_s = now_s - since_s if seen is None else steady_s() - seen
-        if late_s <= LATE_AFTER_S or self.table.reader == "machine":
+        message = owed.message
+        if self.table.reader == "machine":
+            return message
+        if owed.handed_s is None:
+            late_s = self._clock.now_s() - message.at_s
+        else:
+            late_s = steady_s() - owed.handed_s
+        if late_s <= LATE_AFTER_S:
             return message
         lead = f"LATE: happened at {message.at[11:16]} UTC, {late_s / 60:.0f} min ago. "
         return msgspec.structs.replace(message, text=lead + message.text)
 
-    def _told_down(self, why: str, message: Message) -> None:
-        store = self._store()
-        if store is not None:
-            try:
-                store.failed(message.id, why)
-            except StoreFailed:
-                log(f"outbox of {self.table.name}: a failed try could not be noted")
-        if not self._down:
-            self._down = True
-            self._news(self.table.name, False, why)
+    def _pause(self, pause_s: float, stop: threading.Event) -> None:
+        """Wait before the next try; a new message ends the wait, but not within a second."""
+        edge_s = steady_s() + pause_s * random.uniform(0.8, 1.2)
+        stop.wait(min(FIRST_PAUSE_S, pause_s))
+        while not (stop.is_set() or self._wake.is_set()) and steady_s() < edge_s:
+            self._wake.wait(LOOK_S)
 
-    def _told_up(self) -> None:
-        if self._down:
-            self._down = False
-            self._news(self.table.name, True, "delivers again")
+    def _told(self, up: bool, why: str) -> None:
+        if up != self._up:
+            self._up = up
+            self._news(self.table.name, up, why)
+
+
+def _urgency(owed: Owed) -> tuple[bool, int, float]:
+    message = owed.message
+    return (message.event != "cleared", int(message.priority), message.at_s)
 
 
 def fold(messages: Sequence[Message]) -> Message:
@@ -168,6 +174,6 @@ def fold(messages: Sequence[Message]) -> Message:
         last,
         priority=max(m.priority for m in messages),
         title=f"{len(messages)} MESSAGES"[:16],
-        line=f"{len(messages)} messages that had to wait",
-        text="These had to wait:\n" + "\n".join(lines),
+        line=f"{len(messages)} messages while the link was down",
+        text="While the link was down:\n" + "\n".join(lines),
     )

@@ -40,6 +40,12 @@ class Worker:
     def start(self) -> None:
         self._thread.start()
 
+    def twin(self) -> Worker:
+        """Another of the same, not started; it carries on the count of deaths."""
+        twin = Worker(self.name, self._body, self._tell, may_end=self._may_end)
+        twin.deaths = self.deaths + 1
+        return twin
+
     def ask_to_stop(self) -> None:
         self._stop.set()
 
@@ -107,6 +113,16 @@ class Supervisor:
         self.workers[name] = worker
         worker.start()
         return worker
+
+    def replace(self, name: str) -> None:
+        """Leave this worker's thread behind, by name, and start a fresh one in its place."""
+        old = self.workers[name]
+        old.ask_to_stop()
+        self.abandoned.append(name)
+        log(f"{name}: hangs and is left behind; a fresh one is started")
+        fresh = old.twin()
+        self.workers[name] = fresh
+        fresh.start()
 
     def stop(self, *names: str, within_s: float = STOP_WITHIN_S) -> list[str]:
         """Stop these (or all) together; returns the names of those left behind."""

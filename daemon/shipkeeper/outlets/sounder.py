@@ -1,8 +1,12 @@
 """The thread behind every buzzer: plays the wanted pattern, and its own when nobody refreshes.
 
-`show` is called at each change and once a second. When it stays away for `STALLED_S` while
-something was watched, the engine has stopped: the self-fault pattern sounds from here, since
-the one who should have said so is the one who is dead.
+`show` is called at each change and once a second; it only leaves word and never waits for the
+wire. When it stays away for `STALLED_S` while something was watched, the engine has stopped:
+the self-fault pattern sounds from here, since the one who should have said so is the one who
+is dead. An alarm that sounds goes on sounding through that: it is the louder word.
+
+What must never happen: a buzzer that died and looks silent. A wire that is lost ends the
+thread, `show` raises from then on and `ticks` stands still, so that it is opened anew.
 """
 
 from __future__ import annotations
@@ -12,17 +16,18 @@ import time
 from typing import Protocol
 
 from ..words.effects import Show, Wanted
-from .patterns import PATTERNS
+from .patterns import URGENT, pattern
 
-STEP_S = 0.02
+LONGEST_WAIT_S = 0.5  # also how soon a stalled engine is noticed
 STALLED_S = 5.0
+STALLED_TEXT = "the watch has stopped answering"
 
 
 class Voice(Protocol):
-    """Something that can be on or off."""
+    """Something that can be on or off. Called from the sounder's thread alone."""
 
     def tone(self, hz: int) -> None:
-        """0 is silence."""
+        """0 is silence. Raises OSError when the wire is lost."""
 
     def pattern(self, name: str, text: str) -> None:
         """Another pattern begins (a drawn buzzer tells of it)."""
@@ -36,29 +41,31 @@ class Sounder:
     def __init__(self, name: str, voice: Voice) -> None:
         self._name, self._voice = name, voice
         self._wake = threading.Condition()
-        self._pattern, self._began = "silence", time.monotonic()
-        self._text = ""
+        self._pattern, self._began, self._text = "silence", time.monotonic(), ""
         self._fresh = -1
         self._refreshed = time.monotonic()
         self._watching = False
         self._closed = False
+        self._announce = False
         self.ticks = 0
-        self._thread = threading.Thread(target=self._run, name=f"sounder {name}", daemon=True)
+        self.fault = ""  # why it died, when it has
+        self._thread = threading.Thread(target=self._live, name=f"sounder {name}", daemon=True)
         self._thread.start()
 
     def show(self, wanted: Wanted, state: Show) -> None:
+        """Leave word of what should sound. Raises OSError once the wire has been lost."""
         mine = wanted.outlets is None or self._name in wanted.outlets
-        pattern = wanted.pattern if mine else "silence"
+        name = wanted.pattern if mine else "silence"
         with self._wake:
-            self._refreshed = time.monotonic()
-            self._watching = state.watching or pattern != "silence"
-            again = wanted.fresh != self._fresh and pattern != "silence"
-            if pattern != self._pattern or again:
-                self._pattern, self._text = pattern, wanted.text
-                self._began = time.monotonic()
-                self._fresh = wanted.fresh
-                self._voice.pattern(pattern, wanted.text)
-                self._wake.notify()
+            if self.fault:
+                raise OSError(self.fault)
+            now = time.monotonic()
+            self._refreshed = now
+            self._watching = state.watching
+            again = wanted.fresh != self._fresh
+            self._fresh = wanted.fresh
+            if self._changes(name, again, now):
+                self._begin(name, wanted.text, now)
 
     def close(self) -> None:
         with self._wake:
@@ -66,25 +73,57 @@ class Sounder:
             self._wake.notify()
         self._thread.join(1.0)
 
-    def _run(self) -> None:
-        on = 0
+    def _changes(self, name: str, again: bool, now: float) -> bool:
+        """Whether that pattern is to begin. A momentary one begins for something fresh only,
+        and a click is heard out before silence."""
+        if name == "silence" and self._pattern == "click":
+            return pattern("click").over(now - self._began)
+        if name == self._pattern:
+            return again and name != "silence"
+        return True
+
+    def _begin(self, name: str, text: str, now: float) -> None:
+        self._pattern, self._text, self._began = name, text, now
+        self._announce = True
+        self._wake.notify()
+
+    def _live(self) -> None:
+        try:
+            self._play()
+        except (OSError, ValueError) as error:
+            self.fault = f"buzzer lost: {getattr(error, 'strerror', None) or error}"
+        try:
+            self._voice.tone(0)
+            self._voice.close()
+        except (OSError, ValueError) as error:
+            self.fault = self.fault or f"buzzer lost: {error}"
+
+    def _play(self) -> None:
+        sounding = 0
         while True:
             with self._wake:
                 if self._closed:
-                    break
+                    return
                 now = time.monotonic()
-                stalled = self._watching and now - self._refreshed > STALLED_S
-                if stalled and self._pattern != "fault":
-                    self._pattern, self._began = "fault", now
-                    self._voice.pattern("fault", "the watch has stopped answering")
-                pattern = PATTERNS.get(self._pattern, PATTERNS["alarm"])
-                hz = pattern.sounding(now - self._began)
-                # Nothing to sound: sleep until told, but look for a stalled engine.
-                idle = not pattern.pulses
-                if hz != on:
-                    on = hz
-                    self._voice.tone(hz)
-                self.ticks += 1
-                self._wake.wait(0.5 if idle else STEP_S)
-        self._voice.tone(0)
-        self._voice.close()
+                self._look_for_a_stall(now)
+                playing = pattern(self._pattern)
+                since_s = now - self._began
+                hz, wait_s = playing.sounding(since_s), playing.next_change(since_s)
+                announce, self._announce = self._announce, False
+                name, text = self._pattern, self._text
+                if hz == sounding and not announce:
+                    self.ticks += 1
+                    self._wake.wait(min(wait_s, LONGEST_WAIT_S))
+                    continue
+            # Out of the lock: a wire that hangs must not hold up the one who leaves word.
+            if announce:
+                self._voice.pattern(name, text)
+            if hz != sounding:
+                sounding = hz
+                self._voice.tone(hz)
+
+    def _look_for_a_stall(self, now: float) -> None:
+        if now - self._refreshed <= STALLED_S or self._pattern in (*URGENT, "fault"):
+            return
+        if self._watching:
+            self._begin("fault", STALLED_TEXT, now)

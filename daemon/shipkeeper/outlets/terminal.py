@@ -9,7 +9,8 @@ import msgspec
 
 from ..words.orders import OutletTable
 from ..words.wires import LevelOutlet, SecretReader
-from .patterns import PATTERNS
+from .patterns import pattern
+from .plain import one_line
 from .sounder import Sounder
 
 
@@ -49,8 +50,7 @@ class DrawnVoice:
             self._silent = True
             return
         self._silent = False
-        drawn = PATTERNS[name].drawn if name in PATTERNS else "..."
-        self._print(f"buzzer  {drawn}  [{name}]  {_plain(text)}")
+        self._print(f"buzzer  {pattern(name).drawn}  [{name}]  {one_line(text)}")
 
     def close(self) -> None:
         return None
@@ -62,7 +62,3 @@ class DrawnVoice:
             sys.stdout.flush()
         except (OSError, ValueError):
             return  # nobody looks: the sounder must not die of it
-
-
-def _plain(text: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in text)

@@ -72,8 +72,10 @@ class InputHealth:
         self.kinds[kind] = self.kinds.get(kind, 0) + 1
         if verdict == "unused":
             self.unused += 1
-        else:
-            self.good += 1
+            return
+        self.good += 1
+        if verdict == "duplicate":  # heard here too, a moment after another receiver
+            self.last_what["ais"] = at_s
 
     def clock(self, second_of_day: float, at_s: float) -> None:
         """The receiver's own time came in: is it going on, standing still, going back?"""

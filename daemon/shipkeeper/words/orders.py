@@ -14,6 +14,8 @@ from typing import Annotated, Any, ClassVar, Literal
 import msgspec
 from msgspec import field
 
+from .wires import EdgeOutlet, InputWorker, LevelOutlet, SecretReader
+
 Watch = Literal["anchored", "moored", "berthed", "underway"]
 WATCHES: tuple[Watch, ...] = ("anchored", "moored", "berthed", "underway")
 PriorityLabel = Literal["emergency alarm", "alarm", "warning", "caution"]
@@ -157,6 +159,10 @@ class InputTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: str
     expect: tuple[Literal["position", "heading", "depth", "wind", "ais", "radar"], ...] = ()
 
+    def worker(self) -> InputWorker:
+        """A new worker for this wire; nothing is opened before it runs."""
+        raise NotImplementedError
+
 
 class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Keys that every [[outlet]] has; each kind in outlets/ adds its own table key."""
@@ -169,6 +175,11 @@ class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     name: str
     from_priority: PriorityLabel = "caution"
+
+    def open(self, secret: SecretReader) -> LevelOutlet | EdgeOutlet:
+        """The outlet at work. Raises OSError or ValueError, told without secrets, when it
+        cannot be; no network is needed to open one."""
+        raise NotImplementedError
 
 
 class Orders(msgspec.Struct, frozen=True, kw_only=True):

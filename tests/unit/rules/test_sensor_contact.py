@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from shipkeeper.picture.channel import Reading
 from shipkeeper.rules.contact import ContactOrders
 from shipkeeper.rules.sensor import SensorOrders, read_limit
@@ -66,8 +68,13 @@ def test_bad_limits_are_told_with_the_units_there_are() -> None:
 def test_a_contact_has_either_sense() -> None:
     """A float that closes, or a shore-power relay that opens."""
     scene = picture()
-    for when, closed, holds in (("closed", True, True), ("closed", False, False),
-                                ("open", False, True), ("open", True, False)):  # fmt: skip
+    cases: tuple[tuple[Literal["closed", "open"], bool, bool], ...] = (
+        ("closed", True, True),
+        ("closed", False, False),
+        ("open", False, True),
+        ("open", True, False),
+    )
+    for when, closed, holds in cases:
         rule = ContactOrders(name="bilge float", line=22, when=when).build(VESSEL)
         scene.contacts["bilge float"] = Reading(closed, "gpio", 0.0)
         assert rule.judge(scene, 0.0, frozenset()).verdicts[0].holds is holds

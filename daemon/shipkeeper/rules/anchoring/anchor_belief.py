@@ -40,9 +40,17 @@ class AnchorBelief:
     """The grid about one mark. `mean_x_m`, `mean_y_m`, `sigma_m`: the estimated anchor."""
 
     __slots__ = (
-        "_energy", "_learnt", "_live", "_places", "candidates", "mean_x_m", "mean_y_m", "rode_scale",
-        "scales", "sigma_m",
-    )  # fmt: skip
+        "_energy",
+        "_learnt",
+        "_live",
+        "_places",
+        "candidates",
+        "mean_x_m",
+        "mean_y_m",
+        "rode_scale",
+        "scales",
+        "sigma_m",
+    )
 
     def __init__(
         self,

@@ -41,10 +41,34 @@ class FixFilter:
     """
 
     __slots__ = (
-        "_bx", "_by", "_dop_x", "_dop_y", "_fresh_s", "_hdop", "_innovation", "_least_ms", "_pbb", "_ppb",
-        "_ppp", "_refused_since_s", "_rough", "_sailing", "_t_s", "_way_x", "_way_y", "_zeros", "accepted", "doppler", "east_ms", "gap_s",
-        "north_ms", "scale", "sigma_m", "x_m", "y_m",
-    )  # fmt: skip
+        "_bx",
+        "_by",
+        "_dop_x",
+        "_dop_y",
+        "_fresh_s",
+        "_hdop",
+        "_innovation",
+        "_least_ms",
+        "_pbb",
+        "_ppb",
+        "_ppp",
+        "_refused_since_s",
+        "_rough",
+        "_sailing",
+        "_t_s",
+        "_way_x",
+        "_way_y",
+        "_zeros",
+        "accepted",
+        "doppler",
+        "east_ms",
+        "gap_s",
+        "north_ms",
+        "scale",
+        "sigma_m",
+        "x_m",
+        "y_m",
+    )
 
     def __init__(self) -> None:
         self._t_s: float | None = None
