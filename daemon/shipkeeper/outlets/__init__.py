@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from ..words.orders import OutletTable
 from .buzzer import BuzzerOutlet
+from .lamp import LampOutlet
 from .push import PushOutlet
 from .syslog import SyslogOutlet
 from .terminal import TerminalOutlet
 
-OUTLETS: tuple[type[OutletTable], ...] = (BuzzerOutlet, TerminalOutlet, PushOutlet, SyslogOutlet)
+OUTLETS: tuple[type[OutletTable], ...] = (
+    BuzzerOutlet,
+    TerminalOutlet,
+    LampOutlet,
+    PushOutlet,
+    SyslogOutlet,
+)

@@ -1,26 +1,30 @@
-"""A buzzer on a GPIO line, through the kernel's GPIO character device (gpiod, extra `gpio`).
+"""A buzzer on the board: an active sounder on a GPIO line, or a speaker on a PWM channel.
 
-The line is switched on and off; an active sounder needs no more. A passive sounder or speaker
-wants a 520 Hz square wave from the board's PWM, which the wiring notes describe.
+A line is only switched on and off, so an active sounder keeps its own pitch, mostly too high
+to wake a sleeper. A passive sounder or speaker on the board's PWM gets the 520 Hz square wave
+that wakes best.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar, Literal
+from pathlib import Path
+from typing import Annotated, ClassVar, Literal
 
 import msgspec
 
 from ..words.orders import Number, OutletTable
 from ..words.wires import LevelOutlet, SecretReader
-from .sounder import Sounder
+from .gpio import LineVoice, PwmVoice
+from .sounder import Sounder, Voice
 
 
-class Pin(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Where the buzzer is wired."""
+class BuzzerPin(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Where the buzzer is wired: a line, or a PWM channel."""
 
     chip: str = "/dev/gpiochip0"
-    line: Annotated[int, Number(0, 511)]
+    line: Annotated[int, Number(0, 511)] | None = None
     active: Literal["high", "low"] = "high"
+    pwm: str = ""  # "/sys/class/pwm/pwmchip0/pwm0"
 
 
 class BuzzerOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -29,37 +33,23 @@ class BuzzerOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields
     kind: ClassVar[str] = "buzzer"
     sort: ClassVar[Literal["edge", "level"]] = "level"
 
-    buzzer: Pin
+    buzzer: BuzzerPin
+
+    def problems(self) -> list[tuple[str, str]]:
+        if (self.buzzer.line is None) == (not self.buzzer.pwm):
+            return [("buzzer", "expected either line (a GPIO line) or pwm (a PWM channel's path)")]
+        return []
+
+    def explain(self) -> list[str]:
+        if self.buzzer.pwm:
+            return [f"sounds a 520 Hz square wave on {self.buzzer.pwm}"]
+        return [f"switches {self.buzzer.chip} line {self.buzzer.line}, active {self.buzzer.active}"]
 
     def open(self, secret: SecretReader) -> LevelOutlet:
-        return Sounder(self.name, GpioVoice(self.buzzer))
+        return Sounder(self.name, self._voice())
 
-
-class GpioVoice:
-    """One output line. Raises OSError when there is no such line, for the supervisor."""
-
-    def __init__(self, pin: Pin) -> None:
-        try:
-            import gpiod
-        except ImportError:
-            raise OSError(
-                "the gpio extra is not installed (pip install 'shipkeeper[gpio]')"
-            ) from None
-        self._gpiod: Any = gpiod
-        self._line = pin.line
-        settings = gpiod.LineSettings(
-            direction=gpiod.line.Direction.OUTPUT, active_low=pin.active == "low"
-        )
-        self._request = gpiod.request_lines(
-            pin.chip, consumer="shipkeeper buzzer", config={pin.line: settings}
-        )
-
-    def tone(self, hz: int) -> None:
-        value = self._gpiod.line.Value
-        self._request.set_value(self._line, value.ACTIVE if hz else value.INACTIVE)
-
-    def pattern(self, name: str, text: str) -> None:
-        return None
-
-    def close(self) -> None:
-        self._request.release()
+    def _voice(self) -> Voice:
+        pin = self.buzzer
+        if pin.line is None:
+            return PwmVoice(Path(pin.pwm))
+        return LineVoice(pin.chip, pin.line, pin.active, "shipkeeper buzzer")

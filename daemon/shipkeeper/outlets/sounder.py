@@ -64,6 +64,8 @@ class Sounder:
             self._watching = state.watching
             again = wanted.fresh != self._fresh
             self._fresh = wanted.fresh
+            if name == "warning" and name != self._pattern and not again:
+                name = "silence"  # it was told before something louder came, or during it
             if self._changes(name, again, now):
                 self._begin(name, wanted.text, now)
 
@@ -74,8 +76,7 @@ class Sounder:
         self._thread.join(1.0)
 
     def _changes(self, name: str, again: bool, now: float) -> bool:
-        """Whether that pattern is to begin. A momentary one begins for something fresh only,
-        and a click is heard out before silence."""
+        """Whether that pattern is to begin now; a click is heard out before silence."""
         if name == "silence" and self._pattern == "click":
             return pattern("click").over(now - self._began)
         if name == self._pattern:
