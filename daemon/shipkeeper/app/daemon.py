@@ -1,119 +1,136 @@
 """The daemon: everything put together, started, kept going and stopped.
 
-Order of the start: lock, orders, store, then what an earlier run left sounds again, before any
-data; then outlets, inputs and the control socket. A bad reload keeps the running orders. The
-engine runs on the main thread alone.
+Order of the start: the lock, the orders, the store; the outlets open, and what an earlier run
+left sounds again before any data is read; then inputs, control socket and the rest. The engine
+runs on the main thread alone; all else is a supervised thread that meets it at the inbox.
 """
 
 from __future__ import annotations
 
-import fcntl
 import gc
 import os
-import signal
 import sys
 import threading
-from collections.abc import Callable
+import time
+import traceback
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from types import FrameType
-from typing import IO
-
-import msgspec
+from typing import Any
 
 from .. import __version__
 from ..engine import Engine
-from ..orders import BadOrders, load
-from ..rehearse.recording import Header
-from ..store import Store, StoreFailed
-from ..words.effects import Note
+from ..words.effects import Message, Wanted
 from ..words.events import Tick
-from ..words.orders import InputTable, Orders, OutletTable
+from ..words.orders import InputTable, Orders
 from ..words.remembered import Remembered
 from . import paths
 from .clock import Clock, utc_news
+from .clocknews import tell_clock
 from .control import Control, Replies
-from .deliver import Deliver, Levels, StoreKeeper
+from .deliver import Deliver
+from .hangs import HangWatch
+from .headers import Headers
 from .health import Health, feed_watchdog
 from .inbox import Inbox, LineSink
-from .kinds import KINDS
+from .keeper import Keeper
+from .level import LevelWorker, Presented
 from .log import log
 from .outbox import EdgeWorker
 from .recorder import Recorder
 from .run import run
+from .signals import Signals
+from .standing_orders import keep_copy, standing
+from .statefolder import held, open_store
 from .supervise import Supervisor
 from .systemd import Notifier
 
-CLOCK_NEWS_EVERY_S = 600.0
-LEVEL_LOOK_S = 2.0
-
-
-class AlreadyRuns(Exception):
-    """Another daemon has this state folder."""
+FAULT_SOUNDS_S = 3.0
+ENGINE_FAILED = 70
 
 
 class Daemon:
-    """One run. `watch` returns when a signal asked for the end; True: start again (reload)."""
+    """One run of the watch. `again`: it ended to start afresh with new orders."""
 
     def __init__(self, orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
         self.orders_path, self.state, self.control = orders_path, state, control
         self.clock = clock
+        self.again = self.failed = False
         self.inbox = Inbox(clock)
         self.replies = Replies()
         self.health = Health()
-        self.levels = Levels()
+        self.presented = Presented()
         self.supervisor = Supervisor()
+        self.hangs = HangWatch(self.supervisor, self._hangs)
         self.notifier = Notifier()
-        self._again = False
+        self.edges: dict[str, EdgeWorker] = {}
+        self.recorder: Recorder | None = None
 
-    def watch(self) -> bool:
-        """Keep the watch. Raises BadOrders, AlreadyRuns; never for what happens on the way."""
-        orders = load(self.orders_path, KINDS)
-        self.state.mkdir(parents=True, exist_ok=True)
-        with _lock(self.state):
-            store, problems = self._open_store()
-            remembered = store.load() if store is not None else Remembered()
+    def watch(self) -> None:
+        """Keep the watch until a signal ends it. Raises BadOrders and AlreadyRuns; never for
+        what happens later."""
+        unattended = "INVOCATION_ID" in os.environ  # started by systemd
+        with held(self.state):
+            orders, wrong_orders = standing(self.orders_path, self.state, unattended=unattended)
+            store, remembered, wrong_store = open_store(self.state / "shipkeeper.db")
             if self.clock.follows_feed and remembered.last_alive_s is not None:
                 self.clock.hear(remembered.last_alive_s)
-            self._run(orders, store, remembered, [*problems, *remembered.problems])
-        return self._again
+            self.keeper = Keeper(
+                store, self.clock, self.health, self.replies, self._offer, self.inbox.store_news
+            )
+            problems = [p for p in (wrong_store, *remembered.problems) if p]
+            self._watch(orders, remembered, problems, wrong_orders)
 
-    def _run(
-        self, orders: Orders, store: Store | None, remembered: Remembered, problems: list[str]
+    def _watch(
+        self, orders: Orders, remembered: Remembered, problems: list[str], wrong_orders: str
     ) -> None:
         now_s = self.clock.now_s()
         engine = Engine(orders, now_s)
         gap_s = _gap(remembered, now_s)
-        self.keeper = StoreKeeper(store, self.inbox, self.replies, self.health, self.clock)
-        recorder = self._recorder(orders, engine, remembered, now_s, gap_s)
-        deliver = Deliver(self.levels, self.keeper, recorder, self.health, self._vitals)
-        self._open_outlets(orders)
-        restored = engine.restore(remembered, gap_s)
-        deliver.after(Tick(now_s), [*restored, *_notes(engine, problems, now_s)])
-        self._start_workers(orders, recorder)
-        if store is None:
-            self.inbox.store_news(False, problems[0] if problems else "cannot be opened")
+        self.recorder = self._recorder(orders, engine, remembered, now_s, gap_s)
+        deliver = Deliver(
+            self.clock,
+            self.presented,
+            self.keeper,
+            self.replies,
+            self.recorder,
+            self.health,
+            self._vitals,
+        )
+        self._start_outlets(orders)
+        deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
+        self._start_workers(orders)
+        for problem in problems:
+            self.inbox.store_news(False, problem)
+        self.inbox.worker_news("orders", not wrong_orders, wrong_orders or "good")
         self.inbox.clock_news(*utc_news(self.clock))
-        self._signals()
-        self.notifier.ready(f"watching: {engine.watch.watch}")
+        if not wrong_orders:
+            keep_copy(orders, self.state)
+        signals = Signals(self.inbox, self.orders_path)
+        signals.take()
+        self.notifier.ready(f"{engine.watch.watch}, {orders.vessel.name}")
         log(f"shipkeeper {__version__} watches for {orders.vessel.name}: {engine.watch.watch}")
         # What is alive now stays so: the collector need not look at it again each time.
         gc.collect()
         gc.freeze()
         try:
-            run(engine, self.inbox, deliver)
-            engine.keep_rules(self.clock.now_s())
-            deliver.after(Tick(self.clock.now_s()), engine.handle(Tick(self.clock.now_s())))
+            self._run(engine, deliver)
+            self.again = signals.reload
         finally:
-            self._stop(store)
+            self._stop()
+
+    def _run(self, engine: Engine, deliver: Deliver) -> None:
+        """The loop, to its end. An engine that raises is a bug: nothing that it holds can be
+        trusted any more, so it is not asked again; a fresh one starts from the store."""
+        try:
+            run(engine, self.inbox, deliver)
+            end_s = self.clock.now_s()
+            engine.keep_rules(end_s)
+            deliver.after(Tick(end_s), engine.handle(Tick(end_s)))
+        except Exception:  # noqa: BLE001  # the supervisor of the main thread
+            self.failed = True
+            self._sound_fault()
 
     # -- parts -------------------------------------------------------------------------------
-
-    def _open_store(self) -> tuple[Store | None, list[str]]:
-        try:
-            return Store.open(self.state / "shipkeeper.db"), []
-        except StoreFailed as failed:
-            log(f"store: {failed}; the watch goes on without it")
-            return None, [str(failed)]
 
     def _recorder(
         self,
@@ -125,159 +142,114 @@ class Daemon:
     ) -> Recorder | None:
         if orders.recorder is None:
             return None
-        folder = Path(orders.recorder.folder) if orders.recorder.folder else (
-            self.state / "recordings"
-        )  # fmt: skip
-
-        def header(at_s: float) -> Header:
-            """A file that begins in mid-watch begins from what stands then."""
-            return Header(
-                started_s=at_s,
-                orders=orders.text,
-                inputs=tuple(t.name for t in orders.inputs),
-                alerts=tuple(msgspec.structs.replace(r) for r in engine.records()),
-                state=engine.memory(),
-            )
-
+        chosen = orders.recorder.folder
+        headers = Headers(orders, engine)
         recorder = Recorder(
-            folder,
-            header,
+            Path(chosen) if chosen else self.state / "recordings",
+            headers.later,
             keep_s=orders.recorder.keep_s,
             limit_bytes=orders.recorder.limit_bytes,
         )
-        recorder.begin(
-            Header(
-                started_s=now_s,
-                orders=orders.text,
-                inputs=tuple(t.name for t in orders.inputs),
-                alerts=tuple(msgspec.structs.replace(r) for r in remembered.alerts),
-                state=remembered.state,
-                last_alive_s=remembered.last_alive_s,
-                next_number=remembered.next_number,
-                gap_s=gap_s,
-            )
-        )
+        recorder.begin(headers.first(remembered, now_s, gap_s))
         return recorder
 
-    def _open_outlets(self, orders: Orders) -> None:
+    def _start_outlets(self, orders: Orders) -> None:
         for table in orders.outlets:
+            worker: LevelWorker | EdgeWorker
             if table.sort == "level":
-                self._start_level(table)
+                worker = LevelWorker(
+                    table, paths.secret, self.presented, self.health, self.inbox.outlet_news
+                )
             else:
                 worker = EdgeWorker(
-                    table,
-                    lambda: self.keeper.store,
-                    paths.secret,
-                    self.clock,
-                    self.inbox.outlet_news,
+                    table, paths.secret, self.clock, self.inbox.outlet_news, self.keeper.paid
                 )
-                self.keeper.workers[table.name] = worker
+                self.edges[table.name] = worker
+                if self.keeper.store is not None:
+                    owed = self.keeper.store.pending(table.name, limit=100_000)
+                    worker.offer(owed, old=True)
+            name = f"outlet {table.name}"
+            self.supervisor.start(name, worker.run, _to(self.inbox.outlet_news, table.name))
+            self.hangs.watch(name, worker.busy)
 
-    def _start_level(self, table: OutletTable) -> None:
-        name = table.name
-
-        def body(stop: threading.Event) -> None:
-            outlet = table.open(paths.secret)  # type: ignore[attr-defined]  # kinds have open()
-            self.levels.add(name, outlet)
-            ticks = -1
-            try:
-                while not stop.wait(LEVEL_LOOK_S if ticks >= 0 else 0.1):
-                    if getattr(outlet, "ticks", ticks + 1) == ticks:
-                        raise OSError("the sounder does not answer")
-                    ticks = getattr(outlet, "ticks", ticks + 1)
-                    self.health.progress("sounder")
-            finally:
-                self.levels.remove(name)
-                self.health.forget("sounder")
-                outlet.close()
-
-        self.supervisor.start(
-            f"outlet {name}", body, lambda ok, why: self.inbox.outlet_news(name, ok, why)
-        )
-
-    def _start_workers(self, orders: Orders, recorder: Recorder | None) -> None:
-        start = self.supervisor.start
-        start("store", self.keeper.run, _news(self.inbox.worker_news, "store"))
-        for name, worker in self.keeper.workers.items():
-            start(f"outlet {name}", worker.run, _news(self.inbox.outlet_news, name))
+    def _start_workers(self, orders: Orders) -> None:
         for table in orders.inputs:
-            start(f"input {table.name}", self._input(table), self._input_news(table.name))
-        if recorder is not None:
-            start("recorder", recorder.run, _news(self.inbox.worker_news, "recorder"))
+            self.supervisor.start(
+                f"input {table.name}", self._input(table), _to(self.inbox.input_news, table.name)
+            )
         control = Control(self.control, self.inbox, self.replies)
-        start("control", control.run, _news(self.inbox.worker_news, "control"))
-        start("clock", self._clock_news, _news(self.inbox.worker_news, "clock"))
-        start(
-            "watchdog",
-            lambda stop: feed_watchdog(self.health, self.notifier, stop),
-            _news(self.inbox.worker_news, "watchdog"),
-        )
+        bodies: dict[str, Callable[[threading.Event], object]] = {
+            "store": self.keeper.run,
+            "control": control.run,
+            "clock": lambda stop: tell_clock(self.clock, self.inbox.clock_news, stop),
+            "hang watch": self.hangs.run,
+            "watchdog": lambda stop: feed_watchdog(self.health, self.notifier, stop),
+        }
+        if self.recorder is not None:
+            bodies["recorder"] = self.recorder.run
+        for name, body in bodies.items():
+            self.supervisor.start(name, body, _to(self.inbox.worker_news, name))
 
     def _input(self, table: InputTable) -> Callable[[threading.Event], None]:
         def body(stop: threading.Event) -> None:
-            worker = table.worker()  # type: ignore[attr-defined]  # kinds have worker()
-            worker.run(LineSink(self.inbox, table.name), stop)
+            table.worker().run(LineSink(self.inbox, table.name), stop)
 
         return body
 
-    def _input_news(self, name: str) -> Callable[[bool, str], None]:
-        return lambda ok, why: self.inbox.input_news(name, ok, why)
+    # -- what the parts need of each other ---------------------------------------------------
 
-    def _clock_news(self, stop: threading.Event) -> None:
-        while not stop.wait(CLOCK_NEWS_EVERY_S):
-            self.inbox.clock_news(*utc_news(self.clock))
+    def _offer(self, outlet: str, messages: Sequence[Message]) -> None:
+        worker = self.edges.get(outlet)
+        if worker is not None:
+            worker.offer(messages)
 
-    def _vitals(self) -> dict[str, object]:
+    def _hangs(self, worker: str, why: str) -> None:
+        self.inbox.outlet_news(worker.removeprefix("outlet "), False, why)
+
+    def _vitals(self) -> dict[str, Any]:
+        workers = self.supervisor.workers
         return {
             "version": __version__,
+            "up_s": round(self.health.up_s(), 1),
+            "worst_lateness_s": round(self.health.worst_lateness_s, 3),
             "waiting_events": self.inbox.waiting(),
             "dropped_lines": self.inbox.dropped,
+            "recording_lost": self.recorder.lost if self.recorder is not None else 0,
             "store_ok": self.keeper.ok,
+            "outbox": {name: edge.waiting() for name, edge in self.edges.items()},
             "stuck": self.health.stuck(),
-            "restarts": {n: w.deaths for n, w in self.supervisor.workers.items() if w.deaths},
+            "restarts": {name: worker.deaths for name, worker in workers.items() if worker.deaths},
             "abandoned": list(self.supervisor.abandoned),
         }
 
-    # -- signals and the end -------------------------------------------------------------------
+    # -- the end -----------------------------------------------------------------------------
 
-    def _signals(self) -> None:
-        if threading.current_thread() is not threading.main_thread():
-            return
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, self._on_end)
-        signal.signal(signal.SIGHUP, self._on_reload)
+    def _sound_fault(self) -> None:
+        """The engine fell: say so by ear before the restart takes the sound away."""
+        log(f"the engine failed:\n{traceback.format_exc()}")
+        self.presented.present(
+            Wanted(pattern="fault", lamp="flash", text="the watch itself has failed"), None
+        )
+        time.sleep(FAULT_SOUNDS_S)
 
-    def _on_end(self, number: int, frame: FrameType | None) -> None:
-        threading.Thread(target=self.inbox.close, daemon=True).start()
-
-    def _on_reload(self, number: int, frame: FrameType | None) -> None:
-        threading.Thread(target=self._reload, daemon=True).start()
-
-    def _reload(self) -> None:
-        """Good new orders: start again from the store. Bad ones: told, and nothing changes."""
-        try:
-            load(self.orders_path, KINDS)
-        except BadOrders as bad:
-            log(str(bad))
-            first = bad.problems[0].told(self.orders_path.name) if bad.problems else "bad"
-            self.inbox.worker_news("orders", False, f"not reloaded: {first}")
-            return
-        self._again = True
-        self.inbox.close()
-
-    def _stop(self, store: Store | None) -> None:
+    def _stop(self) -> None:
         self.notifier.stopping()
-        for worker in self.keeper.workers.values():
-            worker.wake()
-        self.supervisor.stop()
-        if store is not None:
-            store.close()
+        # The store last: what the others still have to say is to be kept.
+        self.supervisor.stop(*(name for name in self.supervisor.workers if name != "store"))
+        if not self.supervisor.stop("store") and self.keeper.store is not None:
+            self.keeper.store.close()
 
 
 def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
-    """Keep the watch until a signal ends it; a reload starts the program afresh."""
-    if Daemon(orders_path, state, control, clock).watch():
-        log("orders reloaded: starting again with the new ones")
+    """Keep the watch until a signal ends it. With new orders the program starts afresh, in the
+    same process. An engine that failed ends it with 70 under systemd, which starts it again;
+    by hand it starts itself again, so that a fault never leaves the boat unwatched."""
+    daemon = Daemon(orders_path, state, control, clock)
+    daemon.watch()
+    if daemon.failed and "INVOCATION_ID" in os.environ:
+        raise SystemExit(ENGINE_FAILED)
+    if daemon.again or daemon.failed:
+        log("starting afresh")
         os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
 
 
@@ -286,32 +258,5 @@ def _gap(remembered: Remembered, now_s: float) -> float | None:
     return None if alive is None else round(max(0.0, now_s - alive), 3)
 
 
-def _notes(engine: Engine, problems: list[str], now_s: float) -> list[Note]:
-    return [
-        Note(at_s=now_s, at=engine.label(now_s), kind="store", text=text, data={})
-        for text in problems
-    ]
-
-
-def _news(tell: Callable[[str, bool, str], None], name: str) -> Callable[[bool, str], None]:
+def _to(tell: Callable[[str, bool, str], None], name: str) -> Callable[[bool, str], None]:
     return lambda ok, why: tell(name, ok, why)
-
-
-class _lock:  # noqa: N801  # used as a with-word
-    """One daemon a state folder, by a lock that dies with its holder."""
-
-    def __init__(self, state: Path) -> None:
-        self._path = state / "lock"
-        self._file: IO[str] | None = None
-
-    def __enter__(self) -> None:
-        self._file = self._path.open("w")
-        try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            self._file.close()
-            raise AlreadyRuns(f"another shipkeeper keeps {self._path.parent}") from None
-
-    def __exit__(self, *_: object) -> None:
-        if self._file is not None:
-            self._file.close()

@@ -10,8 +10,6 @@ from __future__ import annotations
 
 import threading
 
-import msgspec
-
 from .clock import steady_s
 from .systemd import Notifier
 
@@ -36,6 +34,9 @@ class Health:
         """This part is not waited for any more."""
         self._last.pop(part, None)
 
+    def up_s(self) -> float:
+        return steady_s() - self.started_s
+
     def late(self, seconds: float) -> None:
         """How late the engine handled an event."""
         self.worst_lateness_s = max(self.worst_lateness_s, seconds)
@@ -48,21 +49,6 @@ class Health:
             for part, at_s in dict(self._last).items()
             if now_s - at_s > LIMITS_S[part.partition(" ")[0]]
         ]
-
-
-class Vitals(msgspec.Struct, frozen=True, kw_only=True):
-    """The daemon's word of itself, for `status`."""
-
-    version: str
-    up_s: float
-    worst_lateness_s: float
-    waiting_events: int
-    dropped_lines: int
-    recording_lost: int
-    store_ok: bool
-    stuck: tuple[str, ...]
-    restarts: dict[str, int]
-    abandoned: tuple[str, ...]
 
 
 def feed_watchdog(health: Health, notifier: Notifier, stop: threading.Event) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import cast
 
 from ..words.effects import Show, Wanted
 from ..words.orders import OutletTable
@@ -68,7 +69,7 @@ class LevelWorker:
         """Raises whatever the outlet raises; the supervisor opens it anew."""
         part = f"sounder {self.table.name}"
         with self.busy:
-            outlet: LevelOutlet = self.table.open(self._secret)  # type: ignore[attr-defined]  # kinds have open()
+            outlet = cast("LevelOutlet", self.table.open(self._secret))  # sort says which
         pulse = _Pulse(outlet)
         version, told = -1, False
         try:

@@ -5,9 +5,10 @@ or drips delays no other. These threads never touch the store: messages are hand
 they are committed (or from memory, when the store stalls), and what was delivered is handed
 back to the store's own thread. So a dead disk cannot stop a push.
 
-When the link comes back after a while, a person is not flooded: the most urgent message goes
-alone, the rest as one list; everything is in the journal. What is late begins with when it
-happened. A message that fails goes behind the others, so none can block them for ever.
+What came up while the link was down (or is left of an earlier run) is the backlog. When the
+link comes back a person is not flooded with it: the most urgent message goes alone, the rest
+as one list; everything is in the journal. What comes fresh goes ahead of it, one by one. What
+is late begins with when it happened. No message can block the others for ever.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import random
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from typing import cast
 
 import msgspec
 
@@ -31,6 +33,7 @@ FIRST_PAUSE_S, MOST_PAUSE_S = 1.0, 60.0
 LOOK_S = 0.5
 ALONE = 3  # so many waiting messages go one by one; more are folded
 LISTED = 20
+MANY_TRIES = 3
 REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
 News = Callable[[str, bool, str], None]
@@ -42,6 +45,7 @@ class Owed(msgspec.Struct):
     number: int
     message: Message
     handed_s: float | None  # steady time; None: it comes from an earlier run
+    backlog: bool
     tries: int = 0
 
 
@@ -64,6 +68,7 @@ class EdgeWorker:
         self._done: OrderedDict[str, None] = OrderedDict()
         self._numbers = itertools.count()
         self._up: bool | None = None
+        self._one_went = False  # of the backlog, alone; the rest follows as a list
 
     def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
         """Hand over messages; one that is owed or delivered already is taken once. `old`:
@@ -72,7 +77,9 @@ class EdgeWorker:
         with self._lock:
             for message in messages:
                 if message.id not in self._owed and message.id not in self._done:
-                    self._owed[message.id] = Owed(next(self._numbers), message, handed_s)
+                    backlog = old or self._up is False
+                    owed = Owed(next(self._numbers), message, handed_s, backlog)
+                    self._owed[message.id] = owed
         self._wake.set()
 
     def waiting(self) -> int:
@@ -82,7 +89,7 @@ class EdgeWorker:
     def run(self, stop: threading.Event) -> None:
         """Raises when the outlet cannot be opened; the supervisor tries again."""
         with self.busy:
-            outlet: EdgeOutlet = self.table.open(self._secret)  # type: ignore[attr-defined]  # kinds have open()
+            outlet = cast("EdgeOutlet", self.table.open(self._secret))  # sort says which
         pause_s = FIRST_PAUSE_S
         try:
             while not stop.is_set():
@@ -105,16 +112,22 @@ class EdgeWorker:
                 outlet.close()
 
     def _due(self) -> list[Owed]:
-        """What to send next, as one: a single message, or all the rest of a backlog."""
+        """What to send next as one message: one that is owed, or the list of a backlog."""
         with self._lock:
             owed = list(self._owed.values())
+        if self.table.reader == "machine":
+            return [min(owed, key=lambda o: (o.tries, o.number))] if owed else []
+        fresh = [o for o in owed if not o.backlog]
+        if fresh:
+            return [min(fresh, key=lambda o: (o.tries, -o.message.priority, o.number))]
         if not owed:
+            self._one_went = False
             return []
-        if self.table.reader == "machine" or len(owed) <= ALONE:
-            return [min(owed, key=lambda o: (o.tries, o.number))]
         first = max(owed, key=_urgency)
-        # The most urgent has been tried and the link is bad, or it is only the list that is left.
-        return [first] if first.tries == 0 or first.message.event == "raised" else owed
+        if not self._one_went and len(owed) > ALONE:
+            # One that fails for its own sake must not keep back the list.
+            return owed if first.tries >= MANY_TRIES and first.tries % 2 else [first]
+        return owed if self._one_went else [min(owed, key=lambda o: (o.tries, o.number))]
 
     def _pay(self, outlet: EdgeOutlet, due: list[Owed]) -> None:
         for owed in due:
@@ -122,6 +135,7 @@ class EdgeWorker:
         whole = [self._dated(owed) for owed in due]
         with self.busy:
             outlet.deliver(whole[0] if len(whole) == 1 else fold(whole))
+        self._one_went = due[0].backlog and self.waiting() > ALONE
         ids = [owed.message.id for owed in due]
         with self._lock:
             for message_id in ids:
@@ -154,7 +168,10 @@ class EdgeWorker:
 
     def _told(self, up: bool, why: str) -> None:
         if up != self._up:
-            self._up = up
+            with self._lock:
+                self._up = up
+                for owed in self._owed.values() if not up else ():
+                    owed.backlog = True
             self._news(self.table.name, up, why)
 
 

@@ -14,36 +14,41 @@ from .ask import Place, finding
 @finding
 @click.option(
     "--clock", "clock_kind", type=click.Choice(["computer", "feed"]), default="computer",
-    help="'feed': go by the stamps in the feed's TAG blocks. For demos and tests, never on a boat.",
+    help="For demos and tests: 'feed' goes by the stamps in the feed's TAG blocks, from --starts.",
 )  # fmt: skip
-@click.option("--rate", type=float, default=1.0, help="Clock seconds a second, for tests.")
-@click.option("--starts", default=None, metavar="TIME", help="Clock's first time (UTC), for tests.")
-def watch(place: Place, clock_kind: str, rate: float, starts: str | None) -> None:
-    """Run the daemon in the foreground. An aid, never a look-out (COLREG rule 5)."""
+@click.option(
+    "--time-lapse", type=click.FloatRange(min=0.01, max=10_000.0), default=1.0,
+    help="For demos and tests: so many seconds of the watch in one second.",
+)  # fmt: skip
+@click.option(
+    "--starts", default=None, metavar="TIME",
+    help="For demos and tests: the clock's first time (UTC), 2026-06-11T22:00:00Z.",
+)  # fmt: skip
+def watch(place: Place, clock_kind: str, time_lapse: float, starts: str | None) -> None:
+    """Run the daemon in the foreground. An aid, never a look-out (COLREG rule 5).
+
+    SIGHUP takes new orders (bad ones change nothing), SIGTERM and Ctrl-C end the watch.
+    """
     from ..app.clock import Clock, FeedClock
-    from ..app.daemon import AlreadyRuns
     from ..app.daemon import watch as keep_watch
+    from ..app.statefolder import AlreadyRuns
     from ..orders import BadOrders
 
     starts_s = _time(starts)
-    state = paths.state_folder(place.state)
-    clock = Clock(rate=rate, starts_s=starts_s)
     if clock_kind == "feed":
-        clock = FeedClock(starts_s if starts_s is not None else clock.now_s())
+        if starts_s is None:
+            raise click.UsageError("--clock feed needs --starts, a time just before the feed's")
+        clock: Clock = FeedClock(starts_s)
+    else:
+        clock = Clock(rate=time_lapse, starts_s=starts_s)
     if clock.shifted:
-        click.echo("the clock does not show the time of day: for demos and tests only", err=True)
+        click.echo("THE CLOCK IS NOT THE TIME OF DAY: for demos and tests only", err=True)
+    state = paths.state_folder(place.state)
+    control = paths.control_socket(place.control, state)
     try:
-        keep_watch(
-            place.orders or paths.ORDERS,
-            state,
-            paths.control_socket(place.control, state),
-            clock,
-        )
-    except BadOrders as bad:
-        click.echo(str(bad), err=True)
-        raise SystemExit(2) from None
-    except AlreadyRuns as runs:
-        click.echo(str(runs), err=True)
+        keep_watch(place.orders or paths.ORDERS, state, control, clock)
+    except (BadOrders, AlreadyRuns) as refused:
+        click.echo(str(refused), err=True)
         raise SystemExit(2) from None
 
 
