@@ -102,6 +102,8 @@ def _is_like(kind: Any, raw: Any) -> bool:
         return isinstance(raw, list)
     if is_struct(kind) or origin is dict:
         return isinstance(raw, dict)
+    if origin is Literal:
+        return any(type(word) is type(raw) for word in typing.get_args(kind))
     return True
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from ..words.orders import WATCHES
 from .convert import Fault, Faults
-from .entries import Entry, key_of
+from .entries import Entry, key_of, where
 from .problems import near, shown
 
 # At most five minutes to the next call: IEC 62923-1, escalation of an unacknowledged alert
@@ -49,8 +49,8 @@ def folded(name: str) -> str:
 
 def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
     seen: dict[str, Entry] = {}
-    # Implied rules come first: it is the written one that has to give way.
-    for entry in sorted(group, key=lambda e: e.raw is not None):
+    # Single tables have their names by themselves: it is the others that have to give way.
+    for entry in sorted(group, key=lambda e: len(e.path)):
         name = entry.said("name", "name")
         if not isinstance(name, str):
             continue
@@ -61,8 +61,13 @@ def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
             continue
         other = seen.setdefault(folded(name), entry)
         if other is not entry:
-            text = f"expected a name of its own; {other.where} has this one"
+            text = f"expected a name of its own; {_place(other)} has this one"
             faults.append(Fault(path, text, shown(name)))
+
+
+def _place(entry: Entry) -> str:
+    """'zone no. 2', '[feed]': a table without its name."""
+    return where(entry.path, {})
 
 
 def _addresses(inputs: Sequence[Entry], faults: Faults) -> None:
@@ -73,7 +78,7 @@ def _addresses(inputs: Sequence[Entry], faults: Faults) -> None:
         key = key_of(type(entry.made))
         other = seen.setdefault((key, repr(entry.raw[key])), entry)
         if other is not entry:
-            text = f"expected a wire of its own; {other.where} reads this one"
+            text = f"expected a wire of its own; {_place(other)} reads this one"
             faults.append(Fault((*entry.path, key), text, shown(entry.raw[key])))
 
 

@@ -70,7 +70,8 @@ def entries(tree: Mapping[str, Any], kinds: Kinds, faults: Faults) -> list[Entry
     known = kinds.by_table()
     for name in tree:
         if name not in known:
-            meant = near(name, [table for table in known if table not in tree])
+            free = [t for t, k in known.items() if t not in tree or (k and k[0].many)]
+            meant = near(name, free)
             hint = f". Did you mean [{meant}]?" if meant else f"; expected one of {_list(known)}"
             word = "table" if isinstance(tree[name], dict | list) else "key outside any table"
             faults.append(Fault((name,), f"unknown {word}{hint}"))
@@ -120,6 +121,8 @@ def _written(
     elif many and not double:
         faults.append(Fault((table,), f"expected [[{table}]], double brackets", f"[{table}]"))
     items = raw if double else [raw]
+    if not many:
+        items = items[:1]
     return [
         _entry(table, (table, index) if double else (table,), item, candidates, faults)
         for index, item in enumerate(items)
@@ -142,7 +145,7 @@ def _which(
     if len(candidates) == 1 and path[0] not in ("input", "outlet"):
         return candidates[0]
     own = {key_of(kind): kind for kind in candidates}
-    found = [key for key in own if key in raw]
+    found = [key for key in raw if key in own]
     if len(found) > 1:
         faults.append(Fault((*path, found[1]), "expected only one kind", " and ".join(found)))
         return None
