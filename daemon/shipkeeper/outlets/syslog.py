@@ -1,35 +1,33 @@
-"""Syslog as RFC 5424 has it: UDP, TCP or TLS with octet counting, or the machine's own socket.
+"""Syslog over UDP, TCP or TLS with octet counting, or the machine's own socket.
 
-PRI is facility times 8 plus severity. Severity 0 is never used: receivers commonly show it on
-every terminal. All text from the air is cleaned of control characters, and the structured
-data's values are escaped. UDP proves nothing of arrival: for alarms use TLS, or the local log.
+TCP takes bytes that then never arrive, so a message counts as delivered when the other end's
+machine has acknowledged every byte. UDP proves nothing of arrival: for alarms use TLS, or the
+local log. Where a name must be looked up first, that has its deadline too.
 """
 
 from __future__ import annotations
 
+import contextlib
+import fcntl
 import os
 import socket
 import ssl
+import struct
+import threading
+import time
 from typing import ClassVar, Literal
 
 import msgspec
 
-from ..words.alert import Priority, State
 from ..words.effects import Message
 from ..words.orders import OutletTable
 from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
+from .rfc5424 import FACILITIES, line
 
-FACILITIES = {"user": 1, "daemon": 3, "local0": 16, "local1": 17, "local2": 18, "local3": 19,
-              "local4": 20, "local5": 21, "local6": 22, "local7": 23}  # fmt: skip
-SEVERITIES = {
-    Priority.EMERGENCY: 1,
-    Priority.ALARM: 2,
-    Priority.WARNING: 4,
-    Priority.CAUTION: 5,
-}
-NOTICE, INFO, ERROR = 5, 6, 3
-ENTERPRISE = 32473  # the number that RFC 5612 keeps for documentation: we own none
-WAIT_S = 5.0
+WAIT_S = 5.0  # for each step: look-up, connect, send, acknowledgement
+DATAGRAM_BYTES = 2048  # RFC 5426 3.2: what receivers should take
+STREAM_BYTES = 8192
+_SIOCOUTQ = 0x5411  # linux/sockios.h: bytes sent and not yet acknowledged
 
 Facility = Literal["user", "daemon", "local0", "local1", "local2", "local3", "local4",
                    "local5", "local6", "local7"]  # fmt: skip
@@ -40,6 +38,7 @@ class Syslog(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     address: str = "/dev/log"
     facility: Facility = "daemon"
+    ca: str = ""  # for tls: a file with the authority to trust instead of the system's
 
 
 class SyslogOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -52,7 +51,7 @@ class SyslogOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields
 
     def problems(self) -> list[tuple[str, str]]:
         try:
-            _parts(self.syslog.address)
+            parts(self.syslog.address)
         except ValueError:
             said = 'expected "/dev/log", "udp:host:port", "tcp:host:port" or "tls:host:port"'
             return [("syslog.address", f'{said}; found "{self.syslog.address}"')]
@@ -65,110 +64,76 @@ class SyslogOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields
 class SyslogSender:
     """Keeps one connection, and makes it anew when it broke."""
 
-    def __init__(self, orders: Syslog) -> None:
-        self._way, self._host, self._port = _parts(orders.address)
+    def __init__(self, orders: Syslog, wait_s: float = WAIT_S) -> None:
+        self._way, self._host, self._port = parts(orders.address)
         self._facility = FACILITIES[orders.facility]
+        self._ca = orders.ca
+        self._wait_s = wait_s
         self._wire: socket.socket | None = None
-        self._hostname = _name(socket.gethostname(), 255)
+        self._name = socket.gethostname()
 
     def deliver(self, message: Message) -> None:
-        data = rfc5424(message, self._facility, self._hostname, os.getpid()).encode("utf-8")
-        if self._way in ("tcp", "tls"):
-            data = b"%d %s" % (len(data), data)  # octet counting: RFC 6587, RFC 5425
-        for fresh in (False, True):
-            try:
-                wire = self._connected(fresh)
-                wire.sendall(data)
-                return
-            except OSError as error:
-                self.close()
-                if fresh:
-                    raise DeliveryFailed(f"syslog: {error.strerror or error}") from None
+        stream = self._way in ("tcp", "tls")
+        data = line(
+            message,
+            facility=self._facility,
+            host=self._name,
+            pid=os.getpid(),
+            most_bytes=STREAM_BYTES if stream else DATAGRAM_BYTES,
+        )
+        if stream:
+            data = b"%d %s" % (len(data), data)  # octet counting: RFC 6587 3.4.1, RFC 5425 4.3
+        kept = self._wire is not None
+        try:
+            self._send(data, stream)
+        except (OSError, ValueError) as error:
+            self.close()
+            if not kept:
+                raise DeliveryFailed(f"syslog: {_why(error)}") from None
+            # A kept connection may have died unnoticed; a new one is tried at once.
+            self._again(data, stream)
 
     def close(self) -> None:
-        if self._wire is not None:
-            self._wire.close()
-            self._wire = None
+        wire, self._wire = self._wire, None
+        if wire is not None:
+            with contextlib.suppress(OSError):
+                wire.close()
 
-    def _connected(self, fresh: bool) -> socket.socket:
-        if fresh:
+    def _again(self, data: bytes, stream: bool) -> None:
+        try:
+            self._send(data, stream)
+        except (OSError, ValueError) as error:
+            self.close()
+            raise DeliveryFailed(f"syslog: {_why(error)}") from None
+
+    def _send(self, data: bytes, stream: bool) -> None:
+        if self._wire is not None and stream and _ended(self._wire):
             self.close()
         if self._wire is None:
             self._wire = self._connect()
-        return self._wire
+        wire = self._wire
+        wire.settimeout(self._wait_s)
+        wire.sendall(data)
+        if stream:
+            _acknowledged(wire, self._wait_s)
 
     def _connect(self) -> socket.socket:
         if self._way == "unix":
-            wire = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
-            wire.settimeout(WAIT_S)
-            wire.connect(self._host)
+            return _local(self._host, self._wait_s)
+        kind = socket.SOCK_DGRAM if self._way == "udp" else socket.SOCK_STREAM
+        wire = _connected(_looked_up(self._host, self._port, kind, self._wait_s), self._wait_s)
+        if self._way != "tls":
             return wire
-        if self._way == "udp":
-            family = socket.getaddrinfo(self._host, self._port, type=socket.SOCK_DGRAM)[0][0]
-            wire = socket.socket(family, socket.SOCK_DGRAM)
-            wire.settimeout(WAIT_S)
-            wire.connect((self._host, self._port))
-            return wire
-        wire = socket.create_connection((self._host, self._port), timeout=WAIT_S)
-        if self._way == "tls":
-            context = ssl.create_default_context()
+        try:
+            context = ssl.create_default_context(cafile=self._ca or None)
             return context.wrap_socket(wire, server_hostname=self._host)
-        return wire
+        except BaseException:
+            wire.close()
+            raise
 
 
-def rfc5424(message: Message, facility: int, hostname: str, pid: int) -> str:
-    """One syslog message: header, structured data, text with its byte order mark."""
-    priority = facility * 8 + severity(message)
-    fields = {
-        "id": message.about,
-        "no": str(message.number),
-        "occurrence": str(message.occurrence),
-        "prio": message.priority.label,
-        "state": message.state,
-        "event": message.event,
-        "rule": message.rule,
-        "subject": message.subject,
-        "value": "" if message.value is None else f"{message.value:g}",
-        "limit": "" if message.limit is None else f"{message.limit:g}",
-        "unit": message.unit,
-        "drill": "yes" if message.drill else "",
-    }
-    data = " ".join(f'{key}="{_escape(value)}"' for key, value in fields.items() if value)
-    return (
-        f"<{priority}>1 {message.at} {hostname} shipkeeper {pid} {_name(message.event, 32)} "
-        f"[alert@{ENTERPRISE} {data}] \ufeff{_plain(message.title)}: {_plain(message.text)}"
-    )
-
-
-def severity(message: Message) -> int:
-    """By priority while unanswered, notice when handled, info when over."""
-    if message.state == State.NORMAL:
-        return INFO
-    if message.state == State.UNKNOWN:
-        return ERROR
-    if message.state in (State.UNACKNOWLEDGED, State.ACTIVE):
-        return SEVERITIES[message.priority]
-    return NOTICE
-
-
-def _escape(value: str) -> str:
-    """RFC 5424 6.3.3: quote, backslash and bracket are escaped in a value."""
-    text = _plain(value)
-    return text.replace("\\", "\\\\").replace('"', '\\"').replace("]", "\\]")
-
-
-def _plain(text: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in text)
-
-
-def _name(text: str, most: int) -> str:
-    """Printable US-ASCII without spaces, or the nil value."""
-    kept = "".join(c for c in text if 33 <= ord(c) <= 126)
-    return kept[:most] or "-"
-
-
-def _parts(address: str) -> tuple[str, str, int]:
-    """(way, host or path, port)."""
+def parts(address: str) -> tuple[str, str, int]:
+    """(way, host or path, port). Raises ValueError."""
     if address.startswith("/"):
         return "unix", address, 0
     way, _, rest = address.partition(":")
@@ -176,3 +141,95 @@ def _parts(address: str) -> tuple[str, str, int]:
     if way not in ("udp", "tcp", "tls") or not host or not 0 < int(port) < 65_536:
         raise ValueError(address)
     return way, host.strip("[]"), int(port)
+
+
+Address = tuple[socket.AddressFamily, socket.SocketKind, int, str, tuple[object, ...]]
+
+
+def _looked_up(host: str, port: int, kind: socket.SocketKind, within_s: float) -> list[Address]:
+    """getaddrinfo has no deadline of its own, so it waits in a thread that may be left."""
+    found: list[list[Address]] = []
+    failed: list[OSError] = []
+
+    def look() -> None:
+        try:
+            found.append(socket.getaddrinfo(host, port, type=kind))  # type: ignore[arg-type]  # its address tuples are of several lengths
+        except OSError as error:
+            failed.append(error)
+        except UnicodeError:
+            failed.append(OSError("the host's name is not a name"))
+
+    thread = threading.Thread(target=look, name="look-up", daemon=True)
+    thread.start()
+    thread.join(within_s)
+    if failed:
+        raise failed[0]
+    if not found:
+        raise TimeoutError("the host's name was not found in time")
+    return found[0]
+
+
+def _connected(addresses: list[Address], within_s: float) -> socket.socket:
+    """The first address that answers."""
+    error: OSError = OSError("no address")
+    for family, kind, proto, _, address in addresses:
+        wire = socket.socket(family, kind, proto)
+        wire.settimeout(within_s)
+        try:
+            wire.connect(address)
+        except OSError as failed:
+            wire.close()
+            error = failed
+            continue
+        return wire
+    raise error
+
+
+def _local(path: str, within_s: float) -> socket.socket:
+    """The machine's own log socket: of datagrams, on most machines."""
+    wire = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+    wire.settimeout(within_s)
+    try:
+        wire.connect(path)
+    except OSError:
+        wire.close()
+        raise
+    return wire
+
+
+def _ended(wire: socket.socket) -> bool:
+    """Whether the other end has closed: a receiver of syslog never says anything else."""
+    wire.settimeout(0)
+    try:
+        return wire.recv(1) == b""
+    except (BlockingIOError, ssl.SSLWantReadError):
+        return False
+    except OSError:
+        return True
+
+
+def _acknowledged(wire: socket.socket, within_s: float) -> None:
+    """Wait until no sent byte is on its way any more."""
+    edge_s = time.monotonic() + within_s
+    pause_s = 0.0005
+    while _unacknowledged(wire) > 0:
+        if time.monotonic() > edge_s:
+            raise TimeoutError("the receiver takes nothing")
+        time.sleep(pause_s)
+        pause_s = min(pause_s * 2, 0.05)
+    failed = wire.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
+    if failed:
+        raise OSError(failed, os.strerror(failed))
+
+
+def _unacknowledged(wire: socket.socket) -> int:
+    (waiting,) = struct.unpack("i", fcntl.ioctl(wire.fileno(), _SIOCOUTQ, b"\0" * 4))
+    return int(waiting)
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return f"the receiver's certificate is not trusted: {error.verify_message}"
+    if isinstance(error, TimeoutError):
+        return str(error.args[-1]) if error.args else "no answer in time"
+    return str(getattr(error, "strerror", None) or error)

@@ -1,0 +1,89 @@
+"""A push service on loopback: takes JSON over HTTP, or refuses, hangs, drips and lies."""
+
+from __future__ import annotations
+
+import json
+import queue
+import socket
+import threading
+import time
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from types import TracebackType
+from typing import Any, Self
+
+
+class Phone:
+    """`url()` is for apprise. `manner` may be changed while it runs:
+
+    'take'    answers 200;
+    'refuse'  answers 500;
+    'hang'    reads the request and never answers;
+    'drip'    answers one byte now and then, for ever;
+    'lose'    takes the message and breaks the line before it answers.
+    """
+
+    def __init__(self, manner: str = "take") -> None:
+        self.manner = manner
+        self.got: queue.Queue[dict[str, Any]] = queue.Queue()
+        self._over = threading.Event()
+        phone = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_POST(self) -> None:  # the name is http.server's
+                phone._answer(self)
+
+            def log_message(self, format: str, *args: object) -> None:  # noqa: A002  # its name
+                return
+
+        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self._server.daemon_threads = True
+        self._server.block_on_close = False
+        self.port = self._server.server_port
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(0.05,))
+        self._thread.start()
+
+    def url(self, path: str = "") -> str:
+        return f"json://127.0.0.1:{self.port}/{path}"
+
+    def next(self, within_s: float = 5.0) -> dict[str, Any]:
+        """The next message that was taken. Raises queue.Empty."""
+        return self.got.get(timeout=within_s)
+
+    def close(self) -> None:
+        self._over.set()
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _answer(self, request: BaseHTTPRequestHandler) -> None:
+        body = request.rfile.read(int(request.headers.get("Content-Length", 0)))
+        if self.manner in ("take", "lose"):
+            self.got.put({**json.loads(body), "path": request.path})
+        if self.manner == "lose":
+            request.connection.shutdown(socket.SHUT_RDWR)
+            return
+        if self.manner == "hang":
+            self._over.wait()
+            return
+        request.send_response(500 if self.manner == "refuse" else 200)
+        if self.manner == "drip":
+            request.send_header("Content-Length", "1000000")
+        request.end_headers()
+        while self.manner == "drip" and not self._over.is_set():
+            try:
+                request.wfile.write(b".")
+                request.wfile.flush()
+            except OSError:
+                return
+            time.sleep(0.1)
