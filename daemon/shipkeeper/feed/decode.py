@@ -13,7 +13,7 @@ import msgspec
 from ..words.observations import Observation
 from .checksum import HEX, xor8
 from .nmea0183 import READERS, Reader, read
-from .tagblock import split_tags
+from .tagblock import Tag, split_tags
 from .vdm import Vdm
 
 Verdict = Literal["good", "unused", "partial", "duplicate", "bad"]
@@ -66,7 +66,7 @@ class Decoder:
             tag, text = split_tags(text)
             source, tag_time_s = tag.source, tag.time_s
             if not text:
-                return Heard("unused", "TAG", "", (), "", source, tag_time_s)
+                return _TAG_ALONE if tag != Tag() else _TAG_DAMAGED
         heard = self._sentence(at_s, input, source, text)
         if source is None and tag_time_s is None:
             return heard
@@ -118,3 +118,5 @@ class Decoder:
 
 
 _NO_SENTENCE = Heard("bad", why="no sentence")
+_TAG_ALONE = Heard("unused", "TAG")
+_TAG_DAMAGED = Heard("bad", "TAG", why="damaged TAG block")

@@ -32,8 +32,8 @@ _CANDIDATE = re.compile(
 )
 _STAMP = re.compile(rb"[0-9][0-9T:.Z+/ \t-]{7,39}").fullmatch
 _ADDED = re.compile(rb",[ -~]*").fullmatch
-# Latin-1 with all that cannot be printed shown as '?'.
-_PRINTABLE = bytes(c if 0x20 <= c < 0x7F else 0x3F for c in range(256))
+# All that cannot be printed is shown as '?', a tab as a blank.
+_PRINTABLE = bytes(c if 0x20 <= c < 0x7F else 0x20 if c == 0x09 else 0x3F for c in range(256))
 
 
 class Framer:

@@ -69,8 +69,13 @@ def split_tags(text: str) -> tuple[Tag, str]:
 
 
 def make_tag(source: str, at_s: float) -> str:
-    """The recorder's block: source and time in milliseconds."""
-    body = f"s:{_escape(source)},c:{round(at_s * 1000)}"
+    """The recorder's block: source and time in milliseconds.
+
+    A computer that booted in 1970 has so few milliseconds that they would be read as
+    seconds: then it is seconds with a decimal point, that are taken for nothing else.
+    """
+    ms = round(at_s * 1000)
+    body = f"s:{_escape(source)},c:{ms if ms > MS_ABOVE else f'{ms / 1000:.3f}'}"
     return f"\\{body}*{xor8(body.encode('ascii')):02X}\\"
 
 
@@ -110,7 +115,7 @@ def _unix_s(text: str) -> float | None:
     if not _TIME(text):
         return None
     value = float(text)
-    return value / 1000.0 if value > MS_ABOVE else value
+    return value / 1000.0 if value > MS_ABOVE and "." not in text else value
 
 
 def _count(text: str) -> int | None:
