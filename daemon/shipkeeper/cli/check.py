@@ -48,7 +48,7 @@ def check(path: Path, explained: bool, as_json: bool) -> None:
     for row in rows:
         click.echo(row)
     if problems:
-        click.echo(told(str(path), problems), err=True)
+        click.echo(told(str(path), problems))
     for remark in remarks:
         click.echo(remark.told(str(path)))
     if orders is not None:
