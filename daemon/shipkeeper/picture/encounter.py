@@ -113,7 +113,7 @@ def hull_approach(
     """
     speed = math.hypot(ve, vn)
     radii = own.radius_m + target.radius_m
-    cpa, tcpa = approach(east_m, north_m, ve, vn)
+    _, tcpa = approach(east_m, north_m, ve, vn)
     there = target.moved(east_m, north_m)
     if tcpa is None:
         horizon_s = 0.0

@@ -153,7 +153,7 @@ class Picture:
     def _is_own(self, mmsi: int, heard_as_own: bool) -> bool:
         if heard_as_own and mmsi not in self._own_mmsis:
             self._own_mmsis.add(mmsi)  # our own transponder has told who we are
-            self.targets.by_key.pop(f"ais:{mmsi:09d}", None)
+            self.targets.forget(f"ais:{mmsi:09d}")
         return mmsi in self._own_mmsis
 
     def _time(self, fact: UtcTime, health: InputHealth, at_s: float) -> None:

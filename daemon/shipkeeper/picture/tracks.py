@@ -43,8 +43,6 @@ class Targets:
         self.own_mmsi = own_mmsi
         self.capacity = capacity
         self.by_key: dict[str, Target] = {}
-        self._around: dict[LatLon, list[tuple[Target, float, float]]] = {}
-        self._around_s = float("-inf")
         self.own_place: LatLon | None = None  # last known, for what is near and what is far
         self.shed_count = 0
         self.widest_m = WIDEST_M  # no hull reaches farther from its antenna than this
@@ -75,24 +73,6 @@ class Targets:
         return plot
 
     # -- AIS -------------------------------------------------------------------------------
-
-    def around(self, centre: LatLon, now_s: float) -> list[tuple[Target, float, float]]:
-        """Every placed target, dead-reckoned to now, metres east and north of `centre`.
-
-        Made once a moment and centre: all rules of one tick share it.
-        """
-        if self._around_s != now_s:
-            self._around.clear()
-            self._around_s = now_s
-        rows = self._around.get(centre)
-        if rows is None:
-            rows = self._around[centre] = []
-            for target in self.by_key.values():
-                place = target.place_at(now_s)
-                if place is not None:
-                    east, north = east_north(centre, place)
-                    rows.append((target, east, north))
-        return rows
 
     def report(self, fact: AisReport, source: str, at_s: float) -> None:
         """A dynamic AIS report."""
@@ -181,6 +161,12 @@ class Targets:
                 self.news.append((now_s, f"{target.label} is lost: silent for {silent_s:.0f} s"))
         self._bound(now_s)
         self._association.update(self.by_key, self.plot(now_s), self.own_place, now_s)
+
+    def forget(self, key: str) -> None:
+        """Let go of one at once: it turned out to be no target (own echo)."""
+        target = self.by_key.get(key)
+        if target is not None:
+            self._drop(target)
 
     def _drop(self, target: Target) -> None:
         del self.by_key[target.key]

@@ -5,61 +5,90 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from ..picture.encounter import encounter
-from ..words.geo import east_north, range_bearing, velocity
+from ..picture.outline import target_outline
+from ..picture.targets import Target
+from ..words.geo import east_north, range_bearing
+from .proximity import Proximity
 from .rule import Rule
+from .sight import Sight
 from .zone import Zone
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
+FAR = 1e12
+
 
 def target_table(picture: Picture, rules: Iterable[Rule], now_s: float) -> list[dict[str, Any]]:
-    """One row a target, the nearest first; None where something is not known."""
-    own_place = picture.own_place(now_s)
-    motion = picture.own_velocity(now_s)
-    heading = picture.own.heading_deg(now_s)
-    zones: list[Zone] = [rule for rule in list[object](rules) if isinstance(rule, Zone)]
-    rows = []
-    for target in picture.targets:
-        row: dict[str, Any] = {
-            "name": target.label,
-            "identity": f"{target.mmsi:09d}" if target.mmsi is not None else target.key,
-            "source": target.kind,
-            "station": target.station,
-            "lat": target.lat,
-            "lon": target.lon,
-            "range_m": None,
-            "bearing_deg": None,
-            "relative_deg": None,
-            "course_deg": target.course_deg,
-            "speed_ms": target.speed_ms,
-            "cpa_m": None,
-            "tcpa_s": None,
-            "bow_range_m": None,
-            "bow_time_s": None,
-            "age_s": None if target.placed_s is None else round(now_s - target.placed_s, 1),
-            "lost": target.lost,
-            "zones": [zone.orders.name for zone in zones if zone.contains(target.key)],
-            "left_out_by": [],
-        }
-        place = target.place_at(now_s)
-        if own_place is not None and place is not None:
-            row["range_m"], row["bearing_deg"] = range_bearing(own_place, place)
-            if heading is not None:
-                row["relative_deg"] = (row["bearing_deg"] - heading) % 360
-            row["left_out_by"] = [
-                f"{zone.orders.name}: {why}"
-                for zone in zones
-                if (why := zone.orders.ignore.why_not(target, row["range_m"], now_s))
-            ]
-            if motion is not None:
-                met = encounter(*east_north(own_place, place), velocity(*motion), target.motion())
-                row |= {
-                    "cpa_m": met.cpa_m,
-                    "tcpa_s": met.tcpa_s,
-                    "bow_range_m": met.bow_range_m,
-                    "bow_time_s": met.bow_time_s,
-                }
-        rows.append(row)
-    return sorted(rows, key=lambda r: r["range_m"] if r["range_m"] is not None else 1e12)
+    """One row a ship, the nearest first; None where something is not known. An AIS target and
+    its radar echo are one row with both sources."""
+    watchers: list[Zone | Proximity] = [
+        rule for rule in list[object](rules) if isinstance(rule, Zone | Proximity)
+    ]
+    sight = Sight(picture, picture.vessel, now_s, "antenna")
+    rows = [
+        _row(picture, target, watchers, sight, now_s)
+        for target in picture.targets
+        if target.kind == "ais" or target.partner is None
+    ]
+    return sorted(rows, key=lambda r: (FAR if r["range_m"] is None else r["range_m"], r["key"]))
+
+
+def _row(
+    picture: Picture,
+    target: Target,
+    watchers: list[Zone | Proximity],
+    sight: Sight,
+    now_s: float,
+) -> dict[str, Any]:
+    age = None if target.placed_s is None else round(now_s - target.placed_s, 1)
+    row: dict[str, Any] = {
+        "key": target.key,
+        "name": target.label,
+        "identity": f"{target.mmsi:09d}" if target.mmsi is not None else target.key,
+        "source": target.kind if target.partner is None else "ais+radar",
+        "station": target.station,
+        "lat": None,
+        "lon": None,
+        "range_m": None,
+        "bearing_deg": None,
+        "relative_deg": None,
+        "course_deg": target.course_deg,
+        "speed_ms": target.speed_ms,
+        "heading_deg": target.heading_deg,
+        "cpa_m": None,
+        "tcpa_s": None,
+        "bow_range_m": None,
+        "bow_time_s": None,
+        "passes": "",
+        "age_s": age,
+        "lost": target.lost,
+        "held_back": target.held_back > 0,
+        "assumed": target_outline(target).assumed,
+        "zones": [
+            w.orders.name for w in watchers if isinstance(w, Zone) and w.contains(target.key)
+        ],
+        "left_out_by": [],
+    }
+    place = target.place_at(now_s)
+    if place is not None:
+        row["lat"], row["lon"] = place.lat, place.lon
+    if sight.place is not None and place is not None:
+        row["range_m"], row["bearing_deg"] = range_bearing(sight.place, place)
+        if sight.heading_deg is not None:
+            row["relative_deg"] = (row["bearing_deg"] - sight.heading_deg) % 360.0
+        met = sight.met(target, *east_north(sight.place, place))
+        if met is not None:
+            row |= {
+                "cpa_m": met.cpa_m,
+                "tcpa_s": met.tcpa_s,
+                "bow_range_m": met.bow_range_m,
+                "bow_time_s": met.bow_time_s,
+                "passes": met.passes,
+            }
+    row["left_out_by"] = [
+        f"{watcher.orders.name}: {why}"
+        for watcher in watchers
+        if (why := watcher.left_out(target, row["range_m"], now_s, sight.utc_s))
+    ]
+    return row

@@ -7,136 +7,39 @@ Time to respond: a minute or more.
 
 Entering and being seen first inside count alike (IMO MSC.192(79) 5.29.3). Those inside when the
 watch is set are neighbours: remembered by identity, not raised until they have been out. A
-target that left stays 'left' until it is back inside.
+target that left stays 'left' until it is back inside. One that falls silent inside is raised
+as lost (5.29.5). An AIS report and a radar echo of one ship are one subject.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Set as AbstractSet
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Any
 
 import msgspec
-from msgspec import field
 
-from ..picture.outline import POINT, Outline, gap, own_outline, target_outline
-from ..picture.targets import Target
-from ..words.alert import OWN_SHIP
-from ..words.geo import LatLon, east_north, plane_bearing, range_bearing
-from ..words.orders import (
-    Latitude,
-    Longitude,
-    Metres,
-    Number,
-    PriorityLabel,
-    RuleOrders,
-    Seconds,
-    Vessel,
-)
-from ..words.verdict import NOTHING, Judgement, Verdict
+from ..picture.outline import POINT, target_outline
+from ..picture.plot import Placed
+from ..picture.reporting import is_lost
+from ..picture.targets import DROP_AFTER_S, MAKING_WAY_MS, Target
+from ..words.alert import OWN_SHIP, Subject
+from ..words.geo import LatLon, east_north, plane_bearing
+from ..words.orders import Vessel
+from ..words.verdict import Judgement, Verdict
 from .filters import Ignore
-from .zone_shapes import crosses_itself, polygon_depth, ring_depth, sector_depth
+from .sight import Sight, axis_deg, deaf, distance_m, heard_by_living_ear
+from .zone_members import Members
+from .zone_orders import ZoneOrders
+from .zone_shapes import Area, Line, Polygon, Ring, Sector
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
-FAR_SLACK_M = 500.0  # a prefilter may err by hulls and projection, not by more
+__all__ = ["Zone", "ZoneOrders"]
 
-Corner = tuple[Latitude, Longitude]
-Bearing = Annotated[float, Number(-360.0, 360.0)]
-
-
-class Ring(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """`ring = { from = "0 m", to = "0.25 NM" }`"""
-
-    from_m: Metres = field(default=0.0, name="from")
-    to_m: Metres = field(name="to")
-
-
-class Sector(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """`sector = { left = 330, right = 30, from = ..., to = ..., bearings = "relative" }`"""
-
-    left: Bearing
-    right: Bearing
-    from_m: Metres = field(default=0.0, name="from")
-    to_m: Metres = field(name="to")
-    bearings: Literal["relative", "true"] = "true"
-
-
-class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """[[zone]]"""
-
-    table: ClassVar[str] = "zone"
-    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 20 m and 5 % of the limit"}
-
-    name: str
-    priority: PriorityLabel | Literal["none"] = "warning"
-    confirm_s: Seconds = field(default=0.0, name="confirm")
-    clear_s: Seconds = field(default=60.0, name="clear")
-    deadband_m: Metres | None = field(default=None, name="deadband")
-    around: Literal["ship", "anchor"] | Corner = "ship"
-    ring: Ring | None = None
-    sector: Sector | None = None
-    polygon: tuple[Corner, ...] | None = None
-    subject: Literal["targets", "own ship"] = "targets"
-    alarm_on: Literal["entering", "leaving", "both"] = "entering"
-    accept_present: bool = True
-    ignore: Ignore = Ignore()
-    measure: Literal["hull", "antenna"] = "hull"
-
-    def problems(self) -> list[tuple[str, str]]:
-        shapes = {"ring": self.ring, "sector": self.sector, "polygon": self.polygon}
-        given = [key for key, shape in shapes.items() if shape is not None]
-        found = []
-        if len(given) != 1:
-            found.append(
-                (given[1] if given else "ring", "give exactly one of ring, sector, polygon")
-            )
-        for key, shape in (("ring", self.ring), ("sector", self.sector)):
-            if shape is not None and shape.from_m >= shape.to_m:
-                found.append((key, "`from` must be less than `to`"))
-        if self.polygon is not None:
-            if len(self.polygon) < 3:
-                found.append(("polygon", "needs at least three corners"))
-            elif crosses_itself(_plane_corners(self.polygon)):
-                found.append(("polygon", "its outline crosses itself; give corners in order"))
-        found += self.ignore.cross_check(self.table)
-        if self.subject == "own ship" and self.around == "ship" and self.polygon is None:
-            found.append(("around", "own ship cannot be zoned about herself"))
-        return found
-
-    def explain(self) -> list[str]:
-        who = "a target" if self.subject == "targets" else "own ship"
-        what = {"entering": "enters", "leaving": "leaves", "both": "enters or leaves"}
-        said = [f"raised when {who} {what[self.alarm_on]} ({self._shape_told()})"]
-        if self.subject == "targets":
-            if self.accept_present:
-                said.append("those inside when the watch is set are neighbours, not raised")
-            said.append("left out: " + ("; ".join(self.ignore.told()) or "nobody"))
-            said.append(f"measured to the {self.measure}")
-        return said
-
-    def build(self, vessel: Vessel) -> Zone:
-        return Zone(self, vessel)
-
-    def _shape_told(self) -> str:
-        about = self.around if isinstance(self.around, str) else "a position"
-        if self.ring is not None:
-            return f"{self.ring.from_m:g} to {self.ring.to_m:g} m about the {about}"
-        if self.sector is not None:
-            s = self.sector
-            return (
-                f"{s.left:g} to {s.right:g} degrees {s.bearings}, "
-                f"{s.from_m:g} to {s.to_m:g} m about the {about}"
-            )
-        return f"a polygon of {len(self.polygon or ())} corners"
-
-
-class _Kept(msgspec.Struct):
-    neighbours: list[str] = []
-    inside: list[str] = []
-    left: list[str] = []
-    off_until_s: float | None = None
+# A boat at anchor reports every three minutes; one of two such reports may be lost.
+LISTEN_S = 360.0
+STANDING = ("kind", "class", "identity")  # filters that also hold for one that leaves
 
 
 class Zone:
@@ -148,264 +51,462 @@ class Zone:
         self.orders = orders
         self.vessel = vessel
         self.off_until_s: float | None = None
-        self._neighbours: set[str] = set()
-        self._settle = False  # the next judgement takes who is inside for neighbours
-        self._inside: set[str] = set()
-        self._left: set[str] = set()
-        self._corners = _plane_corners(orders.polygon) if orders.polygon else ()
-        self._origin = LatLon(*orders.polygon[0]) if orders.polygon else None
-        self._bound_m = self._reach()
+        self.members = Members()
+        self._polygon = Polygon(orders.polygon) if orders.polygon else None
+        self._line = Line(orders.line) if orders.line else None
 
     # -- the contract ----------------------------------------------------------------------
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
-        if self.off_until_s is not None:
-            if now_s < self.off_until_s:
-                return NOTHING
+        if self.off_until_s is not None and now_s >= self.off_until_s:
             self.off_until_s = None
-        frame = self._frame(picture, now_s)
-        if isinstance(frame, str):
-            return Judgement(missing=(frame,))
-        centre, turn = frame
+        sight = Sight(picture, self.vessel, now_s, self.orders.measure)
+        area = self._area(picture, sight)
+        if isinstance(area, str):
+            return Judgement(missing=(area,))
         if self.orders.subject == "own ship":
-            return self._own(picture, centre, turn, now_s)
-        own_hull = POINT
-        if self.orders.measure == "hull" and self.orders.around == "ship" and self._origin is None:
-            own_hull = own_outline(self.vessel, picture.own.heading_deg(now_s))
-        verdicts = []
-        seen: set[str] = set()
-        for target, east, north in picture.targets.around(centre, now_s):
-            distance2 = east * east + north * north
-            near = distance2 <= self._bound_m * self._bound_m
-            key = target.key
-            if not near and key not in self._inside and key not in open_keys:
-                self._neighbours.discard(key)
-                continue
-            seen.add(key)
-            verdict = self._judge_target(
-                picture, target, (east, north), turn, own_hull, now_s, key in open_keys
-            )
-            if verdict is not None:
-                verdicts.append(verdict)
-        self._settle = False
-        return Judgement(tuple(verdicts))
+            return self._judge_own(picture, area, sight, now_s, open_keys)
+        missing = deaf(picture, now_s)
+        if missing:
+            return Judgement(missing=missing)
+        return self._judge_targets(picture, area, sight, now_s, open_keys)
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
-        self._neighbours.clear()
-        self._inside.clear()
-        self._left.clear()
-        self._settle = self.orders.accept_present
+        self.members.clear()
+        if self.orders.accept_present:
+            self.members.settle = True
+            self.members.settle_until_s = max(now_s, picture.started_s + LISTEN_S)
+        if self._line is not None:
+            self._line.safe = 0
 
     def remember(self) -> bytes | None:
-        return msgspec.json.encode(
-            _Kept(
-                sorted(self._neighbours), sorted(self._inside), sorted(self._left), self.off_until_s
-            )
-        )
+        return self.members.encode(self.off_until_s, self._line.safe if self._line else 0)
 
     def recall(self, state: bytes, now_s: float) -> None:
-        try:
-            kept = msgspec.json.decode(state, type=_Kept)
-        except msgspec.DecodeError:
-            return
-        self._neighbours = set(kept.neighbours)
-        self._inside, self._left = set(kept.inside), set(kept.left)
-        self.off_until_s = kept.off_until_s
+        kept = self.members.decode(state)
+        if kept is not None:
+            self.off_until_s, safe = kept
+            if self._line is not None:
+                self._line.safe = safe
+
+    # -- beyond the contract: what commands and tables ask ---------------------------------
 
     def switch(self, on: bool, until_s: float | None) -> None:
-        """Off until a time, or on again."""
+        """Off until a time (nothing new is raised, what stands may clear), or on again."""
         self.off_until_s = None if on else until_s
 
     def filters_in_force(self) -> list[str]:
         told = [f"leaves out {text}" for text in self.orders.ignore.told()]
-        if self._neighbours:
-            told.append(f"{len(self._neighbours)} neighbour(s) not raised")
+        if self.members.neighbours:
+            told.append(f"{len(self.members.neighbours)} neighbour(s) not raised")
         if self.off_until_s is not None:
             told.append("switched off for a time")
+        if not self.orders.lost_after:
+            told.append("lost-target function off")
         return told
+
+    def explain_watch(self, picture: Picture, now_s: float) -> list[str]:
+        """What this zone finds as the watch is set."""
+        sight = Sight(picture, self.vessel, now_s, self.orders.measure)
+        area = self._area(picture, sight)
+        if isinstance(area, str):
+            return []
+        if self.orders.subject == "own ship":
+            return self._explain_own(area, sight)
+        if not self.orders.accept_present:
+            return []
+        names = sorted(row[0].label for row in self._inside(picture, area, now_s).values())
+        return [f'zone "{self.orders.name}": neighbours {", ".join(names) or "none"}']
 
     def contains(self, key: str) -> bool:
         """Whether the target was inside at the last judgement."""
-        return key in self._inside
+        return key in self.members.inside
 
-    # -- one target ------------------------------------------------------------------------
+    def left_out(self, target: Target, away_m: float | None, now_s: float, utc_s: float) -> str:
+        """Why this rule would not raise the target, '' when it would."""
+        if target.key in self.members.neighbours:
+            return "neighbour"
+        return self.orders.ignore.why_not(target, away_m, now_s, utc_s)
 
-    def _judge_target(
+    # -- targets ---------------------------------------------------------------------------
+
+    def _judge_targets(
         self,
         picture: Picture,
-        target: Target,
-        place: tuple[float, float],
-        turn: float,
-        own_hull: Outline,
+        area: Area,
+        sight: Sight,
+        now_s: float,
+        open_keys: AbstractSet[str],
+    ) -> Judgement:
+        inside = self._inside(picture, area, now_s)
+        members, verdicts = self.members, []
+        self._pair_up(inside)
+        for key, row in inside.items():
+            if members.came(key, row[0].first_s):
+                self._newcomer(row[0], now_s)
+        for key in members.gone_out(inside):
+            self._went(picture, key, sight, now_s)
+        self._see_neighbours(picture, area, now_s)
+        said: set[str] = set()
+        for row in inside.values():
+            speaks = self._speaks_as(row[0], open_keys)
+            said.add(speaks.key)
+            verdict = self._of_inside(picture, area, row, speaks, sight, now_s, open_keys)
+            if verdict is not None:
+                verdicts.append(verdict)
+        left = self._left_verdicts(picture, sight, now_s)
+        said |= {verdict.subject.key for verdict in left}
+        verdicts += left
+        for key in open_keys:
+            if key not in said:
+                verdict = self._of_open(picture, area, key, sight, now_s)
+                if verdict is not None:
+                    verdicts.append(verdict)
+        members.settle = False
+        members.judged_s = now_s
+        return Judgement(_counted(verdicts))
+
+    def _inside(self, picture: Picture, area: Area, now_s: float) -> dict[str, Placed]:
+        """All targets inside by key; of a pair only the AIS target."""
+        targets = picture.targets
+        hulls = self.orders.measure == "hull"
+        found: dict[str, Placed] = {}
+        reach = area.reach_m + (targets.widest_m if hulls else 0.0)
+        for row in targets.plot(now_s).near(area.centre, reach):
+            target, lat, lon = row
+            if target.partner is not None and target.kind == "radar":
+                continue
+            hull = target_outline(target) if hulls else POINT
+            if area.outside_m(lat, lon, hull) == 0.0:
+                found[target.key] = row
+        return found
+
+    def _pair_up(self, inside: dict[str, Placed]) -> None:
+        for key, row in inside.items():
+            partner = row[0].partner
+            if partner is not None:
+                self.members.merge(partner, key)
+
+    def _newcomer(self, target: Target, now_s: float) -> None:
+        """One is inside that was not: news, or a neighbour, or half of a known ship?"""
+        members = self.members
+        if members.settle:
+            members.neighbours[target.key] = None
+            return
+        until = members.settle_until_s
+        resting = target.speed_ms is None or target.speed_ms < MAKING_WAY_MS
+        first_heard = members.inside[target.key] == "inside"
+        if until is not None and now_s < until and first_heard and resting:
+            members.neighbours[target.key] = None
+        split, judged = target.split_s, members.judged_s
+        if split is not None and (judged is None or split > judged):
+            members.quiet.add(target.key)
+
+    def _went(self, picture: Picture, key: str, sight: Sight, now_s: float) -> None:
+        """One is outside that was inside."""
+        target = picture.targets.get(key)
+        if target is None or self.orders.alarm_on == "entering":
+            return
+        why = self._why_not(target, sight, now_s)
+        if why not in STANDING:
+            self.members.left.add(key)
+
+    def _see_neighbours(self, picture: Picture, area: Area, now_s: float) -> None:
+        """Neighbours are so until they have been out, by the deadband and for the off-delay."""
+        members = self.members
+        for key, out_since in list(members.neighbours.items()):
+            if key in members.inside:
+                continue
+            target = picture.targets.get(key)
+            if target is None:
+                continue  # silent: she may lie there still
+            outside = self._outside_m(area, target, now_s)
+            if outside is None or outside <= 0.0 or outside < self.orders.band_m:
+                members.neighbours[key] = None
+            elif out_since is None:
+                members.neighbours[key] = now_s
+                out_since = now_s
+            if members.neighbours[key] is not None and (
+                now_s - (out_since or now_s) >= self.orders.clear_s
+            ):
+                del members.neighbours[key]
+
+    def _of_inside(
+        self,
+        picture: Picture,
+        area: Area,
+        row: Placed,
+        speaks: Subject,
+        sight: Sight,
+        now_s: float,
+        open_keys: AbstractSet[str],
+    ) -> Verdict | None:
+        target = row[0]
+        is_open = speaks.key in open_keys
+        if self.orders.alarm_on == "leaving":
+            return self._of_lost_or_back(picture, row, speaks, sight, now_s, is_open)
+        news = not self.members.is_known(target.key)
+        if not is_open:
+            if not news or self.off_until_s is not None or self._courting(target):
+                return None
+            if self._why_not(target, sight, now_s, row):
+                return None
+        elif not news:
+            return self._verdict(row, speaks, sight, holds=False, gone=True, event="inside")
+        lost = self._is_lost(picture, target, now_s)
+        if lost is None:
+            return None  # the ear is dead, not the ship gone: unknown
+        event = "lost" if lost else self.members.inside.get(target.key, "inside")
+        verdict = self._verdict(row, speaks, sight, holds=True, gone=False, event=event)
+        return self._as_lost(verdict, is_open) if lost else verdict
+
+    def _of_lost_or_back(
+        self,
+        picture: Picture,
+        row: Placed,
+        speaks: Subject,
+        sight: Sight,
         now_s: float,
         is_open: bool,
     ) -> Verdict | None:
-        key = target.key
-        hull = target_outline(target) if self.orders.measure == "hull" else POINT
-        depth = self._depth(place, turn, own_hull, hull)
-        inside = depth >= 0
-        was_inside = key in self._inside
-        if inside:
-            self._inside.add(key)
-            self._left.discard(key)
-        else:
-            self._inside.discard(key)
-            if depth < -self._band():
-                self._neighbours.discard(key)
-            if was_inside:
-                self._left.add(key)
-        if self._settle and inside:
-            self._neighbours.add(key)
-        distance = math.hypot(*place)
-        reason = self.orders.ignore.why_not(target, distance, now_s)
-        if (reason and not is_open) or target.lost:
+        """A zone that only tells of leaving: inside is well, unless the target is lost there."""
+        target, lat, lon = row
+        if self._is_lost(picture, target, now_s) and not self._why_not(target, sight, now_s, row):
+            verdict = self._verdict(row, speaks, sight, holds=True, gone=False, event="lost")
+            return self._as_lost(verdict, is_open)
+        if not is_open:
             return None
-        left = key in self._left and self.orders.alarm_on != "entering"
-        entered = inside and key not in self._neighbours and self.orders.alarm_on != "leaving"
-        if not (entered or left or is_open):
+        area = self._area(picture, sight)
+        band = self.orders.band_m
+        deep = band == 0.0 or isinstance(area, str) or area.depth_m(lat, lon) >= band
+        return self._verdict(row, speaks, sight, holds=False, gone=deep, event="back")
+
+    def _left_verdicts(self, picture: Picture, sight: Sight, now_s: float) -> list[Verdict]:
+        verdicts = []
+        for key in sorted(self.members.left):
+            target = picture.targets.get(key)
+            place = target.place_at(now_s) if target is not None else None
+            if target is None or place is None:
+                continue
+            subject = self._leaver(target.subject)
+            row = (target, place.lat, place.lon)
+            verdicts.append(
+                self._verdict(row, subject, sight, holds=True, gone=False, event="left")
+            )
+        return verdicts
+
+    def _leaver(self, subject: Subject) -> Subject:
+        """In a zone that tells of both, coming and going are alerts of their own."""
+        if self.orders.alarm_on != "both":
+            return subject
+        return msgspec.structs.replace(subject, key=f"{subject.key}:left")
+
+    def _of_open(
+        self, picture: Picture, area: Area, key: str, sight: Sight, now_s: float
+    ) -> Verdict | None:
+        """An alert stands for one that is not inside now. None: unknown."""
+        plain = key.removesuffix(":left")
+        target = picture.targets.get(plain)
+        if target is None:
+            self.members.drop((plain,))
+            if now_s - picture.started_s <= DROP_AFTER_S:
+                return None  # after a restart it may be heard again
+            return Verdict(subject=Subject(key, "ais", plain), holds=False, gone=True)
+        row = _row(target, now_s)
+        if row is None:
             return None
-        own_place = picture.own_place(now_s)
-        at = target.place_at(now_s)
-        shown, bearing = (
-            range_bearing(own_place, at) if own_place is not None and at is not None
-            else (distance, plane_bearing(*place))
-        )  # fmt: skip
-        limit = self._limit()
+        subject = msgspec.structs.replace(target.subject, key=key)
+        if key != plain or target.partner is not None:
+            # Back inside after having left; or an echo whose ship speaks for both now.
+            return self._verdict(row, subject, sight, holds=False, gone=True, event="back")
+        if self._is_lost(picture, target, now_s) is None:
+            return None
+        outside = area.outside_m(row[1], row[2], self._hull(target))
+        gone = outside > 0.0 and outside >= self.orders.band_m
+        return self._verdict(row, subject, sight, holds=False, gone=gone, event="out")
+
+    def _speaks_as(self, target: Target, open_keys: AbstractSet[str]) -> Subject:
+        """A pair goes by the AIS target, unless an alert already stands for the echo."""
+        subject = target.subject
+        if target.partner in open_keys and target.key not in open_keys:
+            assert target.partner is not None
+            return msgspec.structs.replace(subject, key=target.partner)
+        return subject
+
+    def _courting(self, target: Target) -> bool:
+        """It may turn out within seconds to be a ship that is known here by another name."""
+        other = target.courting
+        return other is not None and (other in self.members.inside or self.members.is_known(other))
+
+    def _is_lost(self, picture: Picture, target: Target, now_s: float) -> bool | None:
+        """None when the input that brought it is dead: then we are deaf, not the ship silent."""
+        if not is_lost(target, now_s, self.orders.lost_after):
+            return False
+        return True if heard_by_living_ear(picture, target, now_s) else None
+
+    def _as_lost(self, verdict: Verdict, is_open: bool) -> Verdict:
+        """Told again even when acknowledged; at least a warning."""
+        low = self.orders.priority == "caution" or not is_open
+        return msgspec.structs.replace(verdict, worse=True, priority="warning" if low else None)
+
+    def _why_not(
+        self, target: Target, sight: Sight, now_s: float, row: Placed | None = None
+    ) -> str:
+        ignore: Ignore = self.orders.ignore
+        away = None
+        if ignore.beyond_m is not None:
+            place = row[1:] if row is not None else target.place_at(now_s)
+            away = None if place is None else distance_m(sight, *_pair(place))
+        return ignore.why_not(target, away, now_s, sight.utc_s)
+
+    def _outside_m(self, area: Area, target: Target, now_s: float) -> float | None:
+        row = _row(target, now_s)
+        return None if row is None else area.outside_m(row[1], row[2], self._hull(target))
+
+    def _hull(self, target: Target) -> Any:
+        return target_outline(target) if self.orders.measure == "hull" else POINT
+
+    def _verdict(
+        self,
+        row: Placed,
+        subject: Subject,
+        sight: Sight,
+        *,
+        holds: bool,
+        gone: bool,
+        event: str,
+    ) -> Verdict:
+        target, lat, lon = row
+        facts = sight.facts(target, lat, lon, self.orders.measure)
+        facts["zone"], facts["event"] = self.orders.name, event
+        value = facts["range_m"]
         return Verdict(
-            subject=target.subject,
-            holds=entered or left,
-            gone=not left and depth < -self._band(),
-            value=round(shown, 1),
-            limit=limit,
+            subject=subject,
+            holds=holds,
+            gone=gone,
+            value=value,
+            limit=self.orders.limit_m,
             unit="m",
-            lat=target.lat,
-            lon=target.lon,
+            lat=round(lat, 6),
+            lon=round(lon, 6),
             data_at_s=target.placed_s,
-            facts={
-                "name": target.label,
-                "zone": self.orders.name,
-                "event": "left" if left else "entered" if was_inside or inside else "inside",
-                "range_m": shown,
-                "bearing_deg": bearing,
-                "course_deg": target.course_deg,
-                "speed_ms": target.speed_ms,
-                "assumed": hull.assumed,
-                "source": target.kind,
-            },
+            facts=facts,
         )
 
-    def _own(self, picture: Picture, centre: LatLon, turn: float, now_s: float) -> Judgement:
-        own_place = picture.own_place(now_s)
-        if own_place is None:
+    # -- own ship --------------------------------------------------------------------------
+
+    def _judge_own(
+        self,
+        picture: Picture,
+        area: Area,
+        sight: Sight,
+        now_s: float,
+        open_keys: AbstractSet[str],
+    ) -> Judgement:
+        reading = picture.own.position.get(now_s)
+        if sight.place is None or reading is None:
             return Judgement(missing=("position",))
-        place = east_north(centre, own_place)
-        hull = POINT
-        if self.orders.measure == "hull":
-            hull = own_outline(self.vessel, picture.own.heading_deg(now_s))
-        depth = self._depth(place, turn, POINT, hull)
-        inside, band = depth >= 0, self._band()
-        key = OWN_SHIP.key
-        was = key in self._inside
-        (self._inside.add if inside else self._inside.discard)(key)
-        if self._settle:
-            self._settle = False
-            if inside:
-                self._neighbours.add(key)
-        if not inside:
-            self._neighbours.discard(key)
-            if was:
-                self._left.add(key)
-        else:
-            self._left.discard(key)
-        entered = inside and key not in self._neighbours and self.orders.alarm_on != "leaving"
-        left = key in self._left and self.orders.alarm_on != "entering"
-        gone = not left and (depth < -band if self.orders.alarm_on != "leaving" else depth > band)
-        return Judgement(
-            (
-                Verdict(
-                    subject=OWN_SHIP,
-                    holds=entered or left,
-                    gone=gone,
-                    value=round(math.hypot(*place), 1),
-                    limit=self._limit(),
-                    unit="m",
-                    lat=own_place.lat,
-                    lon=own_place.lon,
-                    data_at_s=now_s,
-                    facts={
-                        "name": "own ship",
-                        "zone": self.orders.name,
-                        "event": "left" if left else "entered",
-                        "range_m": math.hypot(*place),
-                        "bearing_deg": plane_bearing(*place),
-                        "own": True,
-                    },
-                ),
-            )
-        )
+        lat, lon = sight.place.lat, sight.place.lon
+        if isinstance(area, Line) and area.safe == 0:
+            area.safe = area.side(lat, lon)
+        outside = area.outside_m(lat, lon, sight.hull)
+        key, members, band = OWN_SHIP.key, self.members, self.orders.band_m
+        if outside == 0.0:
+            members.came(key, picture.started_s)
+        elif key in members.inside:
+            del members.inside[key]
+            members.left.add(key)
+        members.judged_s = now_s
+        off = self.off_until_s is not None
+        verdicts = []
+        east, north = east_north(area.centre, sight.place)
+        facts = {
+            "name": "own ship",
+            "zone": self.orders.name,
+            "range_m": round(outside, 1),
+            "bearing_deg": round(plane_bearing(east, north), 1),
+            "assumed": sight.hull.assumed,
+            "own": True,
+        }
+        common: dict[str, Any] = {
+            "value": round(outside, 1), "limit": self.orders.limit_m, "unit": "m",
+            "lat": lat, "lon": lon, "data_at_s": reading.at_s,
+        }  # fmt: skip
+        if self.orders.alarm_on != "leaving":
+            holds = outside == 0.0 and (not off or key in open_keys)
+            verdicts.append(
+                Verdict(subject=OWN_SHIP, holds=holds, gone=outside > 0.0 and outside >= band,
+                        facts={**facts, "event": "entered"}, **common)
+            )  # fmt: skip
+        if self.orders.alarm_on != "entering":
+            subject = self._leaver(OWN_SHIP)
+            holds = key in members.left and (not off or subject.key in open_keys)
+            deep = band == 0.0 or area.depth_m(lat, lon) >= band
+            verdicts.append(
+                Verdict(subject=subject, holds=holds, gone=not holds and outside == 0.0 and deep,
+                        facts={**facts, "event": "left"}, **common)
+            )  # fmt: skip
+        return Judgement(tuple(verdicts))
+
+    def _explain_own(self, area: Area, sight: Sight) -> list[str]:
+        if sight.place is None or isinstance(area, Line):
+            return []
+        inside = area.outside_m(sight.place.lat, sight.place.lon, sight.hull) == 0.0
+        where = "inside" if inside else "outside"
+        lines = [f'zone "{self.orders.name}": own ship is {where} now']
+        if not inside and self.orders.alarm_on != "entering":
+            lines.append("she must be inside once before her leaving can be told")
+        return lines
 
     # -- the shape -------------------------------------------------------------------------
 
-    def _frame(self, picture: Picture, now_s: float) -> tuple[LatLon, float] | str:
-        """Where the shape's plane has its origin, and how far it is turned; or what is missing."""
+    def _area(self, picture: Picture, sight: Sight) -> Area | str:
+        """The shape as it lies now, or what is missing to lay it down."""
+        if self._polygon is not None:
+            return self._polygon
+        if self._line is not None:
+            return self._line
+        orders = self.orders
+        own = POINT
+        if orders.around == "ship":
+            if sight.place is None:
+                return "position"
+            centre, own = sight.place, sight.hull
+        elif orders.around == "anchor":
+            if picture.watch.mark is None:
+                return "anchor mark"
+            centre = picture.watch.mark.place
+        else:
+            centre = LatLon(*_pair(orders.around))
+        if orders.ring is not None:
+            return Ring(centre, own, orders.ring.from_m, orders.ring.to_m)
+        sector = orders.sector
+        assert sector is not None  # problems() refuses a zone without a shape
         turn = 0.0
-        if self.orders.sector is not None and self.orders.sector.bearings == "relative":
-            heading = picture.own.heading_deg(now_s)
-            if heading is None:
-                motion = picture.own_velocity(now_s)
-                if motion is None or motion[0] < 1.0:
-                    return "heading"
-                heading = motion[1]
-            turn = heading
-        if self._origin is not None:
-            return self._origin, turn
-        if self.orders.around == "ship":
-            place = picture.own_place(now_s)
-            return "position" if place is None else (place, turn)
-        if self.orders.around == "anchor":
-            mark = picture.watch.mark
-            return "anchor mark" if mark is None else (mark.place, turn)
-        return LatLon(*self.orders.around), turn
-
-    def _depth(
-        self, place: tuple[float, float], turn: float, own_hull: Outline, hull: Outline
-    ) -> float:
-        """How far inside the zone the target (its nearest part) is, m."""
-        if self.orders.ring is not None:
-            ring = self.orders.ring
-            if own_hull is POINT and hull is POINT:
-                return ring_depth(math.hypot(*place), ring.from_m, ring.to_m)
-            nearest = gap(own_hull, hull, *place)
-            farthest = math.hypot(*place) + hull.reach_m
-            return min(ring.to_m - nearest, farthest - ring.from_m if ring.from_m else math.inf)
-        points = [place, *((place[0] + x, place[1] + y) for x, y in hull.points)]
-        slack = hull.radius_m
-        if self.orders.sector is not None:
-            s = self.orders.sector
-            left, right = s.left + turn, s.right + turn
-            return slack + max(sector_depth(p, left, right, s.from_m, s.to_m) for p in points)
-        return slack + max(polygon_depth(p, self._corners) for p in points)
-
-    def _band(self) -> float:
-        given = self.orders.deadband_m
-        if given is not None:
-            return given
-        return max(20.0, 0.05 * (self._limit() or 0.0))
-
-    def _limit(self) -> float | None:
-        if self.orders.ring is not None:
-            return self.orders.ring.to_m
-        return self.orders.sector.to_m if self.orders.sector is not None else None
-
-    def _reach(self) -> float:
-        """A radius about the origin that the zone cannot exceed."""
-        limit = self._limit()
-        if limit is None:
-            limit = max(math.hypot(*corner) for corner in self._corners)
-        return limit * 1.01 + FAR_SLACK_M + self._band()
+        if sector.bearings == "relative":
+            axis = axis_deg(picture, sight.now_s)
+            if axis is None:
+                return "heading"
+            turn = axis
+        left, right = sector.left + turn, sector.right + turn
+        return Sector(centre, own, sector.from_m, sector.to_m, left, right)
 
 
-def _plane_corners(polygon: tuple[Corner, ...]) -> tuple[tuple[float, float], ...]:
-    """Corners in metres east and north of the first one; right across the antimeridian."""
-    origin = LatLon(*polygon[0])
-    return tuple(east_north(origin, LatLon(*corner)) for corner in polygon)
+def _pair(place: object) -> tuple[float, float]:
+    if isinstance(place, LatLon):
+        return place.lat, place.lon
+    assert isinstance(place, tuple)
+    return float(place[0]), float(place[1])
+
+
+def _row(target: Target, now_s: float) -> Placed | None:
+    place = target.place_at(now_s)
+    return None if place is None else (target, place.lat, place.lon)
+
+
+def _counted(verdicts: list[Verdict]) -> tuple[Verdict, ...]:
+    """Each is told how many there are now: twenty are one situation."""
+    count = sum(1 for verdict in verdicts if verdict.holds)
+    for verdict in verdicts:
+        verdict.facts["count"] = count
+    return tuple(verdicts)

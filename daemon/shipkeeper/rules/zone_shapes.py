@@ -1,93 +1,285 @@
-"""Shapes of zones: ring, sector and polygon as signed distances in a plane of metres.
+"""Shapes of zones laid down at one moment: ring, sector, polygon and line.
 
-A shape answers one question of a point: how far inside is it? Positive inside, zero on the
-edge, negative outside, metres. Limits are closed: on the edge counts as inside. A sector runs
-clockwise from `left` to `right`; equal limits, or 0 to 360, mean the full circle.
+An area answers how far outside it a hull lies: 0 when any part of the hull is inside. Limits
+are closed: on the edge counts as inside, within `EDGE_M` for the sake of arithmetic. A sector
+runs clockwise from its left to its right limit; equal limits, or 0 to 360, are the full
+circle. The range of a ring or sector about own ship is taken between the hulls, its bearings
+from own antenna.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import Protocol
 
-Point = tuple[float, float]
+from ..picture.outline import POINT, Outline
+from ..picture.plane import (
+    Hull,
+    Point,
+    clip,
+    crossing,
+    hull_far,
+    hull_gap,
+    inside,
+    polygon_gap,
+    to_edges,
+    to_segment,
+)
+from ..words.geo import LatLon, east_north, metres_per_degree, wrap_longitude
 
-
-def ring_depth(distance_m: float, from_m: float, to_m: float) -> float:
-    """How far inside a ring a point at that distance is."""
-    return min(to_m - distance_m, distance_m - from_m) if from_m > 0 else to_m - distance_m
-
-
-def in_sector(bearing_deg: float, left_deg: float, right_deg: float) -> bool:
-    """Clockwise from left to right, both included."""
-    width = (right_deg - left_deg) % 360.0
-    if width == 0.0:
-        return True
-    # A hair of slack: a bearing computed as 9.9999999 deg lies on the limit of 10.
-    return (bearing_deg - left_deg + 1e-9) % 360.0 <= width + 2e-9
-
-
-def sector_depth(
-    point: Point, left_deg: float, right_deg: float, from_m: float, to_m: float
-) -> float:
-    """Signed distance into a sector of a ring, from the point's east and north."""
-    distance = math.hypot(*point)
-    radial = ring_depth(distance, from_m, to_m)
-    if (right_deg - left_deg) % 360.0 == 0.0:
-        return radial
-    bearing = math.degrees(math.atan2(point[0], point[1])) % 360.0
-    edges = [
-        _to_segment(point, _along(limit, from_m), _along(limit, to_m))
-        for limit in (left_deg, right_deg)
-    ]
-    if in_sector(bearing, left_deg, right_deg):
-        return min(radial, *edges) if radial >= 0 else radial
-    # Outside by angle: the nearest point of the outline lies on one of the two edges.
-    return -min(edges)
+EDGE_M = 0.05
+FAR_M = 400.0  # farther out than this no exact distance is needed
+CURVED_M = 500.0  # from here on a geodesic's bearing differs from a plane's by what shows
+LINE_GOES_ON_M = 50_000.0
 
 
-def polygon_depth(point: Point, corners: Sequence[Point]) -> float:
-    """Signed distance into a polygon (corners in order, not repeated at the end)."""
-    x, y = point
-    inside = False
-    nearest = math.inf
-    a = corners[-1]
-    for b in corners:
-        if (a[1] > y) != (b[1] > y) and x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0]:
-            inside = not inside
-        nearest = min(nearest, _to_segment(point, a, b))
-        a = b
-    return nearest if inside or nearest == 0.0 else -nearest
+class Area(Protocol):
+    """A zone on the water. All of it lies within `reach_m` of `centre`."""
+
+    centre: LatLon
+    reach_m: float
+
+    def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
+        """How far outside a hull lies whose antenna is there; 0 when any of it is inside."""
+        ...
+
+    def depth_m(self, lat: float, lon: float) -> float:
+        """How far inside a point is; negative outside."""
+        ...
 
 
-def crosses_itself(corners: Sequence[Point]) -> bool:
-    """Whether two edges that are not neighbours cut each other."""
-    n = len(corners)
-    edges = [(corners[i], corners[(i + 1) % n]) for i in range(n)]
-    for i in range(n):
-        for j in range(i + 2, n):
-            if i == 0 and j == n - 1:
-                continue
-            if _cut(*edges[i], *edges[j]):
-                return True
-    return False
+class Ring:
+    """Between two ranges of a place, or of own hull."""
+
+    __slots__ = ("centre", "from_m", "own", "reach_m", "to_m")
+
+    def __init__(self, centre: LatLon, own: Outline, from_m: float, to_m: float) -> None:
+        self.centre, self.own, self.from_m, self.to_m = centre, own, from_m, to_m
+        self.reach_m = to_m + own.reach_m
+
+    def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
+        east, north = east_north(self.centre, LatLon(lat, lon))
+        distance = math.hypot(east, north)
+        slack = self.own.reach_m + hull.reach_m
+        if distance <= self.to_m and (self.from_m == 0.0 or distance >= self.from_m + slack):
+            return 0.0
+        if distance - slack > self.to_m + FAR_M:
+            return distance - slack - self.to_m
+        return self._of_piece(_moved(hull, east, north), hull.radius_m)
+
+    def _of_piece(self, piece: Hull, radius_m: float = 0.0) -> float:
+        radii = radius_m + self.own.radius_m
+        near = max(0.0, hull_gap(self.own.points, piece) - radii)
+        if near > self.to_m + EDGE_M:
+            return near - self.to_m
+        if self.from_m == 0.0:
+            return 0.0
+        far = max(0.0, hull_far(self.own.points, piece) + radius_m - self.own.radius_m)
+        return self.from_m - far if far < self.from_m - EDGE_M else 0.0
+
+    def depth_m(self, lat: float, lon: float) -> float:
+        east, north = east_north(self.centre, LatLon(lat, lon))
+        return self._depth(math.hypot(east, north))
+
+    def _depth(self, distance: float) -> float:
+        to_outer = self.to_m - distance
+        return to_outer if self.from_m == 0.0 else min(to_outer, distance - self.from_m)
 
 
-def _along(bearing_deg: float, distance_m: float) -> Point:
+class Sector(Ring):
+    """A ring between two true bearings."""
+
+    __slots__ = ("_rays", "_wedges")
+
+    def __init__(
+        self,
+        centre: LatLon,
+        own: Outline,
+        from_m: float,
+        to_m: float,
+        left_deg: float,
+        right_deg: float,
+    ) -> None:
+        super().__init__(centre, own, from_m, to_m)
+        width = (right_deg - left_deg) % 360.0
+        self._wedges: tuple[tuple[Point, Point], ...] = ()  # none: the full circle
+        self._rays: tuple[Point, ...] = ()
+        if width == 0.0:
+            return
+        cuts = [left_deg, right_deg]
+        if width > 180.0:
+            cuts.insert(1, left_deg + width / 2)  # a wedge of more than half is no convex one
+        ways = [_unit(cut) for cut in cuts]
+        self._wedges = tuple(pairwise(ways))
+        reach = self.reach_m
+        self._rays = tuple((x * reach, y * reach) for x, y in (_unit(left_deg), _unit(right_deg)))
+
+    def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
+        if not self._wedges:
+            return super().outside_m(lat, lon, hull)
+        east, north = self._place(lat, lon)
+        distance = math.hypot(east, north)
+        slack = self.own.reach_m + hull.reach_m
+        if distance - slack > self.to_m + FAR_M:
+            return distance - slack - self.to_m
+        if hull is POINT:
+            corners: Hull = ((east, north),)
+        else:
+            corners = tuple((x + east, y + north) for x, y in hull.hull())
+        least = math.inf
+        for left, right in self._wedges:
+            piece = clip(corners, left[1], -left[0], EDGE_M)
+            if piece:
+                piece = clip(piece, -right[1], right[0], EDGE_M)
+            if piece:
+                least = min(least, self._of_piece(piece))
+        if least < math.inf:
+            return least
+        off = min(to_segment(p, (0.0, 0.0), ray) for p in corners for ray in self._rays)
+        return max(off, self._of_piece(corners))
+
+    def depth_m(self, lat: float, lon: float) -> float:
+        if not self._wedges:
+            return super().depth_m(lat, lon)
+        point = self._place(lat, lon)
+        radial = self._depth(math.hypot(*point))
+        off = min(to_segment(point, (0.0, 0.0), ray) for ray in self._rays)
+        for left, right in self._wedges:
+            if clip(clip((point,), left[1], -left[0]), -right[1], right[0]):
+                return min(radial, off) if radial >= 0 else radial
+        return -off if radial >= 0 else min(radial, -off)
+
+    def _place(self, lat: float, lon: float) -> Point:
+        """In the plane, turned by half the convergence of the meridians: so its bearing is
+        that of the geodesic as it starts out."""
+        east, north = east_north(self.centre, LatLon(lat, lon))
+        if abs(east) < CURVED_M:
+            return east, north
+        dlon = (lon - self.centre.lon + 180.0) % 360.0 - 180.0
+        turn = math.radians(dlon / 2 * math.sin(math.radians((lat + self.centre.lat) / 2)))
+        s, c = math.sin(turn), math.cos(turn)
+        return east * c - north * s, north * c + east * s
+
+
+class Polygon:
+    """A ground-fixed polygon; its edges are straight in latitude and longitude."""
+
+    __slots__ = ("_box", "_corners", "_per_lat", "_per_lon", "centre", "reach_m")
+
+    def __init__(self, corners: Sequence[tuple[float, float]]) -> None:
+        """corners: (lat, lon) in order; may run across the antimeridian, not over a pole."""
+        first_lon = corners[0][1]
+        lats = [lat for lat, _ in corners]
+        lons = [(lon - first_lon + 180.0) % 360.0 - 180.0 for _, lon in corners]
+        middle = (max(lons) + min(lons)) / 2
+        self.centre = LatLon((max(lats) + min(lats)) / 2, wrap_longitude(first_lon + middle))
+        self._per_lon, self._per_lat = metres_per_degree(self.centre.lat)
+        self._corners = tuple(
+            ((lon - middle) * self._per_lon, (lat - self.centre.lat) * self._per_lat)
+            for lat, lon in zip(lats, lons, strict=True)
+        )
+        self.reach_m = max(math.hypot(*corner) for corner in self._corners)
+        xs, ys = [p[0] for p in self._corners], [p[1] for p in self._corners]
+        self._box = (min(xs), min(ys), max(xs), max(ys))
+
+    def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
+        x, y = self._place(lat, lon)
+        west, south, east, north = self._box
+        off = max(west - x, x - east, south - y, y - north) - hull.reach_m
+        if off > FAR_M:
+            return off
+        if inside((x, y), self._corners):
+            return 0.0
+        gap = polygon_gap(_moved(hull, x, y), self._corners) - hull.radius_m
+        return gap if gap > EDGE_M else 0.0
+
+    def depth_m(self, lat: float, lon: float) -> float:
+        point = self._place(lat, lon)
+        edge = to_edges(point, self._corners)
+        return edge if inside(point, self._corners) else -edge
+
+    def crosses_itself(self) -> bool:
+        """Whether two edges that are not neighbours cut each other."""
+        corners = self._corners
+        edges = [(corners[i - 1], corners[i]) for i in range(len(corners))]
+        return any(
+            crossing(*edges[i], *edges[j]) is not None
+            for i in range(len(edges))
+            for j in range(i + 2, len(edges))
+            if not (i == 0 and j == len(edges) - 1)
+        )
+
+    def _place(self, lat: float, lon: float) -> Point:
+        dlon = (lon - self.centre.lon + 180.0) % 360.0 - 180.0
+        return dlon * self._per_lon, (lat - self.centre.lat) * self._per_lat
+
+
+class Line:
+    """The water beyond a line that goes on straight past its ends. `safe`: +1 when the right
+    hand side of the line (from its first point on) is the safe one, -1 for the left."""
+
+    __slots__ = ("_points", "_polygon", "centre", "reach_m", "safe")
+
+    def __init__(self, points: Sequence[tuple[float, float]]) -> None:
+        self._polygon = Polygon(points)
+        self.centre, self.reach_m = self._polygon.centre, LINE_GOES_ON_M
+        corners = [self._polygon._place(lat, lon) for lat, lon in points]
+        self._points = (
+            _beyond(corners[1], corners[0]),
+            *corners[1:-1],
+            _beyond(corners[-2], corners[-1]),
+        )
+        self.safe = 0
+
+    def side(self, lat: float, lon: float) -> int:
+        """On which side a place lies: +1 right, -1 left."""
+        x, y = self._polygon._place(lat, lon)
+        nearest, side = (math.inf, 0.0), 1.0
+        for a, b in pairwise(self._points):
+            across = (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])
+            length = math.hypot(b[0] - a[0], b[1] - a[1])
+            # At a bend two pieces are equally near; the one that it lies more squarely off counts.
+            rank = (round(to_segment((x, y), a, b), 6), -abs(across) / length)
+            if rank < nearest:
+                nearest, side = rank, across
+        return 1 if side <= 0 else -1
+
+    def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
+        if self.side(lat, lon) != self.safe:
+            return 0.0
+        return max(0.0, self._distance(lat, lon, hull))
+
+    def depth_m(self, lat: float, lon: float) -> float:
+        away = self._distance(lat, lon, POINT)
+        return -away if self.side(lat, lon) == self.safe else away
+
+    def _distance(self, lat: float, lon: float, hull: Outline) -> float:
+        place = self._polygon._place(lat, lon)
+        moved = _moved(hull, *place)
+        pairs = list(pairwise(self._points))
+        if any(not _all_one_side(moved, a, b) and hull_gap(moved, (a, b)) == 0.0 for a, b in pairs):
+            return 0.0
+        return min(to_segment(p, a, b) for p in moved for a, b in pairs) - hull.radius_m
+
+
+def _all_one_side(points: Hull, a: Point, b: Point) -> bool:
+    sides = [(b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0]) > 0 for x, y in points]
+    return all(sides) or not any(sides)
+
+
+def _beyond(a: Point, b: Point) -> Point:
+    """The line from a to b, carried on far past b."""
+    length = math.hypot(b[0] - a[0], b[1] - a[1]) or 1.0
+    far = LINE_GOES_ON_M / length
+    return b[0] + far * (b[0] - a[0]), b[1] + far * (b[1] - a[1])
+
+
+def _moved(hull: Outline, east: float, north: float) -> Hull:
+    return ((east, north),) if hull is POINT else hull.moved(east, north)
+
+
+def _unit(bearing_deg: float) -> Point:
     angle = math.radians(bearing_deg)
-    return distance_m * math.sin(angle), distance_m * math.cos(angle)
-
-
-def _to_segment(p: Point, a: Point, b: Point) -> float:
-    dx, dy = b[0] - a[0], b[1] - a[1]
-    length2 = dx * dx + dy * dy
-    t = 0.0 if length2 == 0 else ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length2
-    t = min(1.0, max(0.0, t))
-    return math.hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy)
-
-
-def _cut(a: Point, b: Point, c: Point, d: Point) -> bool:
-    def side(p: Point, q: Point, r: Point) -> float:
-        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+    return math.sin(angle), math.cos(angle)

@@ -1,0 +1,110 @@
+"""Who is in a zone: neighbours, those inside, those that left. The zone rule's memory.
+
+Times here are stamps of what was seen, not timers: the same picture gives the same memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import msgspec
+
+
+class _Kept(msgspec.Struct):
+    """What outlives a restart."""
+
+    neighbours: list[str] = []
+    inside: list[str] = []
+    left: list[str] = []
+    quiet: list[str] = []
+    off_until_s: float | None = None
+    safe: int = 0
+
+
+class Members:
+    """Keys of targets, by what the zone knows of them."""
+
+    def __init__(self) -> None:
+        self.neighbours: dict[str, float | None] = {}  # key -> out since; None while inside
+        self.inside: dict[str, str] = {}  # key -> how it came in: 'entered' | 'inside'
+        self.left: set[str] = set()
+        self.quiet: set[str] = set()  # half of a ship that split in two: not a new one
+        self.judged_s: float | None = None  # the last judgement
+        self.settle_until_s: float | None = None  # slow reporters heard first until then count
+        self.settle = False  # the next judgement takes who is inside for neighbours
+
+    def clear(self) -> None:
+        self.neighbours.clear()
+        self.inside.clear()
+        self.left.clear()
+        self.quiet.clear()
+        self.judged_s = None
+
+    def came(self, key: str, first_heard_s: float) -> bool:
+        """One is inside now. True when it was not at the last judgement."""
+        self.left.discard(key)
+        if key in self.neighbours:
+            self.neighbours[key] = None
+        if key in self.inside:
+            return False
+        known = self.judged_s is not None and first_heard_s <= self.judged_s
+        self.inside[key] = "entered" if known else "inside"
+        return True
+
+    def gone_out(self, inside_now: Iterable[str]) -> list[str]:
+        """Those that were inside and are no more; they are forgotten here."""
+        now = set(inside_now)
+        out = [key for key in self.inside if key not in now]
+        for key in out:
+            del self.inside[key]
+            self.quiet.discard(key)
+        return out
+
+    def is_known(self, key: str) -> bool:
+        """Inside without being news."""
+        return key in self.neighbours or key in self.quiet
+
+    def merge(self, echo: str, ship: str) -> None:
+        """Echo and AIS report turned out to be one ship: what was known of one holds for both."""
+        if echo in self.inside:
+            self.inside.setdefault(ship, self.inside.pop(echo))
+        if echo in self.neighbours:
+            self.neighbours.setdefault(ship, self.neighbours.pop(echo))
+        for members in (self.left, self.quiet):
+            if echo in members:
+                members.discard(echo)
+                members.add(ship)
+
+    def drop(self, keys: Iterable[str]) -> None:
+        """Targets that no longer exist."""
+        for key in keys:
+            self.inside.pop(key, None)
+            self.neighbours.pop(key, None)
+            self.left.discard(key)
+            self.quiet.discard(key)
+
+    def keys(self) -> set[str]:
+        return {*self.inside, *self.neighbours, *self.left, *self.quiet}
+
+    def encode(self, off_until_s: float | None, safe: int) -> bytes:
+        return msgspec.json.encode(
+            _Kept(
+                sorted(self.neighbours),
+                sorted(self.inside),
+                sorted(self.left),
+                sorted(self.quiet),
+                off_until_s,
+                safe,
+            )
+        )
+
+    def decode(self, state: bytes) -> tuple[float | None, int] | None:
+        """Take up an earlier run's memory; (off until, safe side), None when unreadable."""
+        try:
+            kept = msgspec.json.decode(state, type=_Kept)
+        except msgspec.DecodeError:
+            return None
+        self.neighbours = dict.fromkeys(kept.neighbours)
+        self.inside = dict.fromkeys(kept.inside, "inside")
+        self.left, self.quiet = set(kept.left), set(kept.quiet)
+        return kept.off_until_s, kept.safe
