@@ -131,6 +131,7 @@ class Targets:
     def said(self, fact: AisText, source: str, at_s: float) -> None:
         target = self._ais(fact.mmsi, at_s)
         target.text, target.text_s = fact.text, at_s
+        target.last_s = at_s
 
     # -- radar -----------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from ..words.orders import RuleOrders
 from .contact import ContactOrders
 from .depth import DepthOrders
+from .distress import DistressOrders
 from .drag import DragOrders
 from .feed import FeedOrders
 from .proximity import ProximityOrders
@@ -23,5 +24,6 @@ RULES: tuple[type[RuleOrders], ...] = (
     WindOrders,
     SensorOrders,
     ContactOrders,
+    DistressOrders,
     FeedOrders,
 )
