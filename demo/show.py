@@ -34,6 +34,7 @@ from .sentences import tagged
 
 HERE = Path(__file__).parent
 WIDTH = 150
+SLICE_S = 2.0
 PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
 SETTLE_S = 240.0  # of the night, before the anchor is set: by then the neighbour was heard
 WAKING_S = 0.35  # until the skipper has found the phone: two minutes of the night
@@ -234,7 +235,9 @@ def play(
             began = time.monotonic() - SETTLE_S / pace
             continue
         batch: dict[str, list[str]] = {}
-        while index < len(heard) and heard[index].utc_s <= now:
+        # After a stall, in slices: or one wire would run ahead and the other seem silent.
+        slice_end = min(now, heard[index].utc_s + SLICE_S)
+        while index < len(heard) and heard[index].utc_s <= slice_end:
             item = heard[index]
             if not anchored and item.utc_s >= start + SETTLE_S:
                 break
@@ -243,7 +246,7 @@ def play(
         for wire, sentences in batch.items():
             wires.send(wire, ("\r\n".join(sentences) + "\r\n").encode("ascii"))
         printer.flush()
-        time.sleep(0.005)
+        time.sleep(0.002)
 
 
 class Skipper:
