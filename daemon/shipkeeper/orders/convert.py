@@ -16,7 +16,7 @@ import msgspec
 from ..words.orders import Number, Quantity
 from ..words.units import UNITS, UnitError, parse_quantity
 from .lines import Path
-from .problems import near, shown
+from .problems import is_one_line, near, shown
 from .words_for import (
     bounds,
     dimension_word,
@@ -183,6 +183,9 @@ def _plain(kind: Any, raw: Any, path: Path, faults: Faults) -> Any:
         raw = float(raw) if abs(raw) < 2**53 else raw
     if isinstance(raw, float) and not math.isfinite(raw):
         return _refuse(kind, raw, path, faults)
+    if kind is str and isinstance(raw, str) and not is_one_line(raw):
+        faults.append(Fault(path, "expected a text on one line", shown(raw)))
+        return FAULTY
     try:
         return msgspec.convert(raw, kind, strict=True)
     except (msgspec.ValidationError, TypeError):

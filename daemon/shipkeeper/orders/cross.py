@@ -55,7 +55,7 @@ def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
         if not isinstance(name, str):
             continue
         path = (*entry.path, "name")
-        if not folded(name) or len(name) > MAX_NAME or not name.isprintable():
+        if not folded(name) or len(name) > MAX_NAME:
             text = f"expected a name of up to {MAX_NAME} characters, some of them a to z or 0 to 9"
             faults.append(Fault(path, text, shown(name)))
             continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
@@ -30,7 +31,7 @@ class Problem(msgspec.Struct, frozen=True):
         key = f" {self.key}:" if self.key else ""
         found = f"; found {self.found}" if self.found else ""
         mark = "" if self.weight == "problem" else f" {self.weight}:"
-        return f"{path}:{self.line}:{mark} {self.where}:{key} {self.expected}{found}"
+        return one_line(f"{path}:{self.line}:{mark} {self.where}:{key} {self.expected}{found}")
 
 
 class BadOrders(Exception):
@@ -53,6 +54,18 @@ def told(path: str, problems: Iterable[Problem]) -> str:
     count = len(lines)
     lines.append(f"{count} problem{'s' if count != 1 else ''} in {path}. Nothing was changed.")
     return "\n".join(lines)
+
+
+def is_one_line(text: str) -> bool:
+    """No control characters, and no line ends of any sort."""
+    return not any(unicodedata.category(letter) in ("Cc", "Zl", "Zp") for letter in text)
+
+
+def one_line(text: str) -> str:
+    """A text from a damaged file must not steer a terminal or forge a line of a log."""
+    if is_one_line(text):
+        return text
+    return "".join(c if is_one_line(c) else f"\\u{ord(c):04x}" for c in text)
 
 
 def near(word: str, known: Iterable[str]) -> str | None:
