@@ -31,7 +31,7 @@ from ..words.geo import LatLon, east_north, metres_per_degree, wrap_longitude
 
 EDGE_M = 0.05
 FAR_M = 400.0  # farther out than this no exact distance is needed
-CURVED_M = 500.0  # from here on a geodesic's bearing differs from a plane's by what shows
+CURVED_M = 50.0  # from here on a geodesic's bearing differs from a plane's by what shows
 LINE_GOES_ON_M = 50_000.0
 
 
