@@ -155,9 +155,7 @@ class Distress:
         facts = sight.facts(target, place.lat, place.lon, "antenna")
         return {**facts, "lat": round(place.lat, 6), "lon": round(place.lon, 6)}
 
-    def _texts(
-        self, picture: Picture, now_s: float, open_keys: AbstractSet[str]
-    ) -> list[Verdict]:
+    def _texts(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> list[Verdict]:
         """The latest safety text of each sender that is no beacon."""
         latest: dict[int, tuple[float, AisText]] = {}
         for heard_s, fact in picture.distress_texts:

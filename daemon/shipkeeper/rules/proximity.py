@@ -142,8 +142,11 @@ class Proximity:
             return Judgement(missing=missing)
         look = max(self.orders.within_m, self.orders.range_m or 0.0) + picture.targets.widest_m
         if self.orders.range_m is not None:
-            look = self.orders.range_m + self.orders.band_m + picture.targets.widest_m + (
-                sight.hull.reach_m
+            look = (
+                self.orders.range_m
+                + self.orders.band_m
+                + picture.targets.widest_m
+                + (sight.hull.reach_m)
             )
         verdicts, said, held = [], set(), set()
         for row in picture.targets.plot(now_s).near(sight.place, look):
@@ -209,8 +212,16 @@ class Proximity:
         if not is_open and self.orders.ignore.why_not(target, away, now_s, sight.utc_s):
             return None
         if self._is_split_half(target, threat):
-            return None if not is_open else self._verdict(
-                row, speaks, sight, place, msgspec.structs.replace(threat, holds=False, gone=True)
+            return (
+                None
+                if not is_open
+                else self._verdict(
+                    row,
+                    speaks,
+                    sight,
+                    place,
+                    msgspec.structs.replace(threat, holds=False, gone=True),
+                )
             )
         lost = is_lost(target, now_s, self.orders.lost_after)
         if lost and not heard_by_living_ear(picture, target, now_s):
@@ -233,8 +244,10 @@ class Proximity:
         if not threat.holds:
             return False
         split = target.split_s
-        if split is not None and target.kind == "radar" and (
-            self._judged_s is None or split > self._judged_s
+        if (
+            split is not None
+            and target.kind == "radar"
+            and (self._judged_s is None or split > self._judged_s)
         ):
             self._quiet.add(target.key)
         return target.key in self._quiet
@@ -311,9 +324,7 @@ class Proximity:
         patience = 0.0 if band == 0.0 else TCPA_BAND_S
         return holds, not holds and (cpa > limit + band or tcpa > longest + patience)
 
-    def _of_open(
-        self, picture: Picture, key: str, sight: Sight, now_s: float
-    ) -> Verdict | None:
+    def _of_open(self, picture: Picture, key: str, sight: Sight, now_s: float) -> Verdict | None:
         """An alert stands for one that is out of sight of this rule. None: unknown."""
         target = picture.targets.get(key)
         if target is None:
