@@ -17,7 +17,6 @@ from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
 from ..feed.framing import Framer
-from ..feed.tagblock import split_tags
 from ..words.events import (
     ClockNews,
     Command,
@@ -30,10 +29,12 @@ from ..words.events import (
     Tick,
     WorkerNews,
 )
+from .braid import Braid
 from .clock import Clock, Quality
 
 MAX_LINES = 20_000  # about 5 MB waiting, some minutes of the fullest feed; our choice
 DROP_NEWS_EVERY_S = 60.0  # engine seconds between two pieces of news of dropping
+BRAID_LOOK_S = 0.05
 NAME = "inbox"
 
 Entry = list[Event | None]  # one event, or None where a dropped line stood
@@ -55,6 +56,7 @@ class Inbox:
         self._told_dropped = 0
         self._told_s = float("-inf")
         self._drops_stand = False
+        self._braid = Braid() if clock.follows_feed else None
 
     # -- putting, from any thread ----------------------------------------------------------
 
@@ -63,20 +65,17 @@ class Inbox:
         if not texts:
             return
         with self._ready:
-            if self.clock.follows_feed:
+            if self._braid is not None:
                 # A played feed may come faster than can be judged: it waits, and nothing is lost.
-                while self._count >= self._max_lines // 2 and not self._closed:
+                most = self._max_lines // 2
+                while self._count + len(self._braid) >= most and not self._closed:
                     self._ready.wait(0.05)
-            own = self._lines.setdefault(name, deque())
-            for text in texts:
-                if self.clock.follows_feed:
-                    self._go_by(text)
-                entry: Entry = [Line(self.clock.now_s(), name, text)]
-                own.append(entry)
-                self._queue.append(entry)
-                self._count += 1
-                if self._count > self._max_lines:
-                    self._drop_one()
+                self._braid.add(name, texts)
+                self._weave(self._braid)
+            else:
+                now_s = self.clock.now_s()
+                for text in texts:
+                    self._line(Line(now_s, name, text))
             self._ready.notify_all()
 
     def put(self, make: Callable[[float], Event]) -> None:
@@ -144,6 +143,8 @@ class Inbox:
         end. Waits for no longer than that."""
         with self._ready:
             while True:
+                if self._braid is not None:
+                    self._weave(self._braid)
                 news = self._drop_news()
                 if news is not None:
                     return news
@@ -157,12 +158,11 @@ class Inbox:
                     return event
                 if self._closed:
                     return None
-                if deadline_s is None:
-                    self._ready.wait()
-                    continue
-                wait_s = self.clock.wait_s(deadline_s)
-                if wait_s <= 0.0:
+                wait_s = None if deadline_s is None else self.clock.wait_s(deadline_s)
+                if wait_s is not None and wait_s <= 0.0:
                     return Tick(self.clock.now_s())
+                if self._braid is not None:
+                    wait_s = min(wait_s or BRAID_LOOK_S, BRAID_LOOK_S)
                 self._ready.wait(wait_s)
 
     def waiting(self) -> int:
@@ -172,11 +172,18 @@ class Inbox:
 
     # -- inside, under the lock ------------------------------------------------------------
 
-    def _go_by(self, text: str) -> None:
-        if text.startswith("\\"):
-            tag, _ = split_tags(text)
-            if tag.time_s is not None:
-                self.clock.hear(tag.time_s)
+    def _line(self, line: Line) -> None:
+        entry: Entry = [line]
+        self._lines.setdefault(line.input, deque()).append(entry)
+        self._queue.append(entry)
+        self._count += 1
+        if self._count > self._max_lines:
+            self._drop_one()
+
+    def _weave(self, braid: Braid) -> None:
+        for stamp_s, name, text in braid.ready():
+            self.clock.hear(stamp_s)
+            self._line(Line(self.clock.now_s(), name, text))
 
     def _drop_one(self) -> None:
         longest = max(self._lines.values(), key=len)

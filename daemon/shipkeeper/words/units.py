@@ -114,7 +114,7 @@ def _is_round(count: float) -> bool:
 def _figures(value: float) -> str:
     """Up to seven figures, never in powers of ten."""
     text = f"{value:.7g}"
-    return format(float(text), "f").rstrip("0").rstrip(".") if "e" in text else text
+    return f"{float(text):.12f}".rstrip("0").rstrip(".") if "e" in text else text
 
 
 def kn(speed_ms: float) -> float:

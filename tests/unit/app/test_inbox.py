@@ -167,6 +167,29 @@ def test_the_feed_clock_stamps_by_the_tag_blocks() -> None:
     assert sent[1] <= stamps[1] <= stamps[2] < sent[1] + 1.0
 
 
+def test_wires_of_a_played_feed_are_woven_by_their_stamps() -> None:
+    """One wire runs ahead of another by minutes of the night: its lines wait for the other's,
+    and come out in the order of their stamps; a wire gone quiet is not waited for."""
+    night_s = 1_781_215_200.0
+    inbox = Inbox(FeedClock(night_s))
+
+    def line(wire: str, second: float) -> str:
+        return make_tag(wire, night_s + second) + GGA.decode().strip()
+
+    inbox.lines("boat", [line("boat", 1.0)])
+    inbox.lines("ais", [line("ais", s) for s in (30.5, 60.5, 90.5)])
+    for second in range(10, 100, 10):
+        inbox.lines("boat", [line("boat", float(second))])
+    got: list[Line] = []
+    while len(got) < 13:
+        event = inbox.next(None)
+        assert isinstance(event, Line)
+        got.append(event)
+    sent = [1.0, 10, 20, 30, 30.5, 40, 50, 60, 60.5, 70, 80, 90, 90.5]
+    assert [round(e.at_s - night_s) for e in got] == [round(s) for s in sent]
+    assert [e.input for e in got if e.at_s % 1 > 0.4] == ["ais"] * 3
+
+
 def test_a_played_feed_waits_and_loses_nothing() -> None:
     """With the feed's clock, a feed faster than the engine is held back, not dropped."""
     inbox = Inbox(FeedClock(1000.0), max_lines=20)
