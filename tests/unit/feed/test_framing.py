@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from shipkeeper.feed.framing import JUNK, LONGEST, Framer
-
 from tests.unit.feed.said import every_way
+
+from shipkeeper.feed.framing import JUNK, LONGEST, Framer
 
 A = "$GPHDT,274.07,T*03"
 B = "$INDPT,2.3,0.0*46"

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from shipkeeper.feed.tagblock import make_tag, split_tag, split_tags
-
 from tests.unit.feed.said import checksum, heard
+
+from shipkeeper.feed.tagblock import make_tag, split_tag, split_tags
 
 VDM = "!AIVDM,1,1,,B,15N4cJ`005Jrek0H@9n`DW5608EP,0*13"
 
