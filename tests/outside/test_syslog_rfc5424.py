@@ -12,11 +12,10 @@ from typing import NamedTuple
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.peers.messages import message
 
 from shipkeeper.outlets.rfc5424 import FACILITIES, line, severity, stamp
 from shipkeeper.words.alert import Priority
-
-from tests.peers.messages import message
 
 # ABNF of section 6, as a regular expression over bytes.
 _PRINT = rb"[\x21-\x7e]"
