@@ -11,8 +11,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-import pyais
 import pytest
+from tests.unit.feed.air import by_pyais
 
 from shipkeeper.feed.ais import TYPES
 from shipkeeper.feed.ais_payload import TYPE_OF
@@ -320,7 +320,7 @@ def test_recorded_feeds_against_pyais(name: str) -> None:
             continue
         if len(parts) != int(parts[-1].partition("!")[2].split(",")[1]):
             continue
-        message = pyais.decode(*(part[part.index("!") :] for part in parts))
+        message = by_pyais(*(part[part.index("!") :] for part in parts))
         first = heard.observations[0]
         assert getattr(first, "mmsi", None) == message.mmsi
         if isinstance(first, AisReport) and first.lat is not None and first.lon is not None:

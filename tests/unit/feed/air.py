@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from pyais import decode
 from pyais.encode import encode_dict
 from tests.unit.feed.said import sentence
 
@@ -25,3 +26,8 @@ def armoured(bits: str) -> tuple[str, int]:
 
 def vdm(payload: str, fill: int = 0, total: int = 1, number: int = 1, sequence: str = "") -> str:
     return sentence(f"AIVDM,{total},{number},{sequence},A,{payload},{fill}", "!")
+
+
+def by_pyais(*lines: str) -> Any:
+    """pyais' own decode; Any, since only a person knows which of 56 classes it will be."""
+    return decode(*lines)

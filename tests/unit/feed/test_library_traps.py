@@ -12,7 +12,7 @@ import math
 import pyais
 import pynmea2
 import pytest
-from tests.unit.feed.air import message, vdm
+from tests.unit.feed.air import by_pyais, message, vdm
 from tests.unit.feed.said import heard, near, said, sentence
 
 from shipkeeper.words.observations import (
@@ -158,35 +158,35 @@ def test_trap_hdop_and_satellites_are_text() -> None:
 def test_trap_a_wrong_checksum_decodes() -> None:
     """pyais decodes it silently. Here: bad."""
     line = vdm(PAYLOAD)[:-2] + "00"
-    assert pyais.decode(line).mmsi == 371798000
+    assert by_pyais(line).mmsi == 371798000
     assert (heard(line).verdict, heard(line).why) == ("bad", "wrong checksum")
 
 
 def test_trap_a_payload_cut_short_decodes_to_wrong_numbers() -> None:
     """pyais: longitude -3.9 instead of -123.4. Here: bad."""
     line = vdm(PAYLOAD[:14])
-    assert pyais.decode(line).lon == pytest.approx(-3.856, abs=0.01)
+    assert by_pyais(line).lon == pytest.approx(-3.856, abs=0.01)
     assert (heard(line).verdict, heard(line).observations) == ("bad", ())
 
 
 def test_trap_characters_outside_the_alphabet_shift_the_place() -> None:
     """pyais decodes them as something. Here: bad."""
     line = vdm(PAYLOAD[:10] + "~" + PAYLOAD[11:])
-    assert pyais.decode(line).mmsi == 371798000
+    assert by_pyais(line).mmsi == 371798000
     assert (heard(line).verdict, heard(line).observations) == ("bad", ())
 
 
 def test_trap_type_0_decodes_as_type_1() -> None:
     """pyais: a ship. Here: no such type."""
     line = vdm("0" + PAYLOAD[1:])
-    assert pyais.decode(line).mmsi == 371798000
+    assert by_pyais(line).mmsi == 371798000
     assert (heard(line).verdict, heard(line).why) == ("bad", "no such AIS message type")
 
 
 def test_trap_not_available_is_a_number() -> None:
     """pyais: 91, 181, 102.3, 360, 511. Here: None."""
     line = "!AIVDO,1,1,,A,139Lg0?P?w<tSF0l4Q@>4?wqP000,0*54"
-    library = pyais.decode(line)
+    library = by_pyais(line)
     assert (library.lat, library.lon, library.speed, library.course, library.heading) == (
         91.0, 181.0, 102.3, 360.0, 511,
     )  # fmt: skip
@@ -200,7 +200,7 @@ def test_trap_not_available_is_a_number() -> None:
 def test_trap_turning_without_indicator_reads_as_127_degrees_a_minute(turn: int) -> None:
     """pyais: a float of 127. Here: None."""
     (line,) = message(type=1, mmsi=299001234, lat=57.0, lon=-5.0, turn=turn)
-    assert abs(float(pyais.decode(line).turn)) == 127.0
+    assert abs(float(by_pyais(line).turn)) == 127.0
     (one,) = heard(line).observations
     assert isinstance(one, AisReport)
     assert one.turn_deg_min is None
@@ -209,7 +209,7 @@ def test_trap_turning_without_indicator_reads_as_127_degrees_a_minute(turn: int)
 def test_trap_leading_zeros_of_an_mmsi_are_lost() -> None:
     """pyais: 3669702 for base station 003669702. Here the kind is told by the whole form."""
     line = "!AIVDM,1,1,,A,403OviQuMGCqWrRO9>E6fE700@GO,0*4D"
-    assert pyais.decode(line).mmsi == 3669702
+    assert by_pyais(line).mmsi == 3669702
     (one,) = heard(line).observations
     assert isinstance(one, AisReport)
     assert (one.station, f"{one.mmsi:09d}") == ("base", "003669702")
@@ -218,7 +218,7 @@ def test_trap_leading_zeros_of_an_mmsi_are_lost() -> None:
 def test_trap_out_of_range_places_are_not_checked() -> None:
     """pyais gives latitude 109. Here: None, and longitude with it."""
     (line,) = message(type=1, mmsi=299001234, lat=109.3, lon=-5.0)
-    assert pyais.decode(line).lat == pytest.approx(109.3)
+    assert by_pyais(line).lat == pytest.approx(109.3)
     (one,) = heard(line).observations
     assert isinstance(one, AisReport)
     assert (one.lat, one.lon) == (None, None)
@@ -228,7 +228,7 @@ def test_trap_an_empty_payload_raises() -> None:
     """pyais raises. Here: bad."""
     line = vdm("")
     with pytest.raises(pyais.exceptions.AISBaseException):
-        pyais.decode(line)
+        by_pyais(line)
     assert (heard(line).verdict, heard(line).why) == ("bad", "empty payload")
 
 
@@ -236,5 +236,5 @@ def test_trap_one_part_of_two_raises() -> None:
     """pyais raises. Here: partial, and the other part is waited for."""
     line = vdm(PAYLOAD, 0, 2, 1, "3")
     with pytest.raises(pyais.exceptions.AISBaseException):
-        pyais.decode(line)
+        by_pyais(line)
     assert heard(line).verdict == "partial"
