@@ -16,7 +16,7 @@ _load = threading.Lock()
 
 
 class _Catcher(logging.Handler):
-    """Keeps the last warning of each thread."""
+    """Keeps the last warning of each thread, for an apprise that does not hand out its log."""
 
     def __init__(self) -> None:
         super().__init__(logging.WARNING)
@@ -33,15 +33,14 @@ _catcher = _Catcher()
 
 
 def load() -> Any:
-    """The apprise module, with its log turned to the catcher."""
+    """The apprise module, with its log turned to the catcher before it says anything."""
     with _load:
+        log = logging.getLogger("apprise")
+        log.propagate = False
+        log.setLevel(logging.WARNING)
         import apprise
 
-        log = logging.getLogger("apprise")
-        if _catcher not in log.handlers:
-            log.handlers = [_catcher]
-            log.propagate = False
-            log.setLevel(logging.WARNING)
+        log.handlers = [_catcher]
         return apprise
 
 
@@ -51,9 +50,11 @@ def send(url: str, letter: dict[str, str]) -> str:
         sender = load().Apprise()
         if not sender.add(url):
             return "not understood"
-        if sender.notify(**letter, body_format="text"):
+        answer = sender.notify(**letter, body_format="text")
+        if answer:
             return ""
-        return _why(_catcher.taken())
+        logs = answer.logs() if hasattr(answer, "logs") else ()
+        return _why(" ".join([_catcher.taken(), *(str(entry.message) for entry in logs)]))
     except Exception as error:  # noqa: BLE001  # a plugin may raise anything; it must be retried
         return f"failed ({type(error).__name__})"
     finally:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
 from shipkeeper.feed.decode import Decoder, Heard
 from shipkeeper.feed.framing import Framer
 from shipkeeper.words.observations import Observation
@@ -43,3 +47,8 @@ def every_way(data: bytes) -> list[str]:
     trailing = Framer().feed(data + b"$GPHDT,2")
     assert trailing == whole
     return whole
+
+
+def near(value: float) -> Any:
+    """A number in a fact that need only be equal to seven figures."""
+    return pytest.approx(value, rel=1e-7)
