@@ -160,7 +160,8 @@ def daemon(orders: Path, folder: Path, lines: queue.Queue[Line]) -> Iterator[sub
         for text in process.stdout:
             lines.put(("watch", text.rstrip()))
 
-    threading.Thread(target=read, daemon=True).start()
+    reader = threading.Thread(target=read, daemon=True)
+    reader.start()
     try:
         yield process
     finally:
@@ -169,6 +170,9 @@ def daemon(orders: Path, folder: Path, lines: queue.Queue[Line]) -> Iterator[sub
             process.wait(10)
         except subprocess.TimeoutExpired:
             process.kill()
+        reader.join(2)
+        if process.stdout is not None:
+            process.stdout.close()
 
 
 def order(orders: Path, folder: Path, *words: str) -> str:

@@ -40,9 +40,7 @@ class Braid:
     def ready(self) -> list[Woven]:
         """Lines that no talking wire can come before any more, by their stamps."""
         edge_s = steady_s() - QUIET_S
-        talking = [
-            last_s for name, last_s in self._last_s.items() if self._heard_s[name] >= edge_s
-        ]
+        talking = [last_s for name, last_s in self._last_s.items() if self._heard_s[name] >= edge_s]
         upto_s = min(talking, default=float("inf"))
         out: list[Woven] = []
         for mine in self._waiting.values():

@@ -75,6 +75,15 @@ def read(text: str, path: str, kinds: Kinds) -> Reading:
     for remark in remarks(orders, tree, paths):
         problem = _problem(remark.path, remark.expected, "", tree, lines)
         warnings.append(msgspec.structs.replace(problem, weight=remark.weight))
+    names = {table.name for table in orders.outlets}
+    for entry in found:
+        if entry.table != "call_list" or not names:
+            continue
+        for name in entry.made.call:
+            if name not in names:
+                text = f'no outlet "{name}" yet: nobody is called by that name'
+                problem = _problem((*entry.path, "call"), text, "", tree, lines)
+                warnings.append(msgspec.structs.replace(problem, weight="warning"))
     return orders, [], list(in_order(warnings))
 
 

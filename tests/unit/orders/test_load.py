@@ -115,7 +115,7 @@ def test_ten_mistakes_are_ten_lines_in_one_run() -> None:
          'name = "buzzer"\nterminal = {}\n[[call_list]]', "outlet no. 1 has this one"),
         ('to = "0.25 NM"', 'to = "0 m"', None, "ring.to: must be more than from"),
         ('to = "0.25 NM"', 'too = "0.25 NM"', None, 'ring.too: unknown key. Did you mean "to"?'),
-        ('call = ["skipper"]', 'call = ["mate"]', None, 'found "mate"'),
+        ('call = ["skipper"]', 'call = ["skiper"]', None, 'found "skiper"'),
         ('call = ["skipper"]', "call = []", None, "expected at least one outlet; found nobody"),
         ('call = ["buzzer"]', "call = []", None, "leave the key out to call all"),
         ('after = "30 s"', 'after = "301 s"', None, "at most 5 min"),
