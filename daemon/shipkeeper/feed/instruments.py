@@ -150,7 +150,7 @@ def xdr(fields: Fields) -> Observations:
     last = min(len(fields) - len(PAD), 1 + 4 * MAX_MEASUREMENTS)
     for place in range(1, last, 4):
         kind, value_, unit, name = fields[place : place + 4]
-        value = number(value_, -1e9, 1e9)
+        value = number(value_, -1e8, 1e8)
         if value is not None and name:
             facts.append(Measurement(name, kind, value, unit))
     return tuple(facts)

@@ -1,5 +1,7 @@
 """What must outlive a power cut: alerts, journal, outbox, state."""
 
-from .store import Store, StoreFailed, read_journal
+from .files import NewerStore, StoreFailed
+from .journal import read_journal
+from .store import Store
 
-__all__ = ["Store", "StoreFailed", "read_journal"]
+__all__ = ["NewerStore", "Store", "StoreFailed", "read_journal"]
