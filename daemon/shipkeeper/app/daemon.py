@@ -19,6 +19,7 @@ from typing import Any
 
 from .. import __version__
 from ..engine import Engine
+from ..store import StoreFailed, read_journal
 from ..words.effects import Message, Wanted
 from ..words.events import Tick
 from ..words.orders import InputTable, Orders
@@ -26,7 +27,7 @@ from ..words.remembered import Remembered
 from . import paths
 from .clock import Clock, utc_news
 from .clocknews import tell_clock
-from .control import Control, Replies
+from .control import Answer, Control, Replies
 from .deliver import Deliver
 from .hangs import HangWatch
 from .headers import Headers
@@ -40,12 +41,14 @@ from .recorder import Recorder
 from .run import run
 from .signals import Signals
 from .standing_orders import keep_copy, standing
+from .startnews import tell_start
 from .statefolder import held, open_store
 from .supervise import Supervisor
 from .systemd import Notifier
 
 FAULT_SOUNDS_S = 3.0
 ENGINE_FAILED = 70
+MOST_ROWS = 5000  # of the journal in one answer
 
 
 class Daemon:
@@ -98,10 +101,8 @@ class Daemon:
         )
         self._start_outlets(orders)
         deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
+        tell_start(self.inbox, orders, remembered, problems, wrong_orders)
         self._start_workers(orders)
-        for problem in problems:
-            self.inbox.store_news(False, problem)
-        self.inbox.worker_news("orders", not wrong_orders, wrong_orders or "good")
         self.inbox.clock_news(*utc_news(self.clock))
         if not wrong_orders:
             keep_copy(orders, self.state)
@@ -177,7 +178,7 @@ class Daemon:
             self.supervisor.start(
                 f"input {table.name}", self._input(table), _to(self.inbox.input_news, table.name)
             )
-        control = Control(self.control, self.inbox, self.replies)
+        control = Control(self.control, self.inbox, self.replies, {"log": self._log})
         bodies: dict[str, Callable[[threading.Event], object]] = {
             "store": self.keeper.run,
             "control": control.run,
@@ -221,6 +222,20 @@ class Daemon:
             "restarts": {name: worker.deaths for name, worker in workers.items() if worker.deaths},
             "abandoned": list(self.supervisor.abandoned),
         }
+
+    def _log(self, args: dict[str, Any]) -> Answer:
+        """Rows of the journal for someone who may not read the file."""
+        store = self.keeper.store
+        if store is None:
+            return Answer(2, "there is no store")
+        kinds = [str(kind) for kind in args.get("kinds", ())]
+        lines = args.get("lines")
+        limit = min(lines, MOST_ROWS) if isinstance(lines, int) else MOST_ROWS
+        try:
+            found = read_journal(store.path, limit=limit, kinds=kinds)
+            return Answer(0, "", {"rows": [(kind, line) for _, kind, line in found]})
+        except StoreFailed as failed:
+            return Answer(2, str(failed))
 
     # -- the end -----------------------------------------------------------------------------
 
