@@ -7,6 +7,7 @@ import random
 import pytest
 
 from shipkeeper.alerts.board import Board
+from shipkeeper.alerts.wording import words_of
 from shipkeeper.picture.picture import Picture
 from shipkeeper.picture.watch import AnchorMark, WatchSet
 from shipkeeper.rules.filters import Friend, Ignore
@@ -545,3 +546,11 @@ def test_the_anchor_mark_may_be_missing() -> None:
         watch="anchored", mark=AnchorMark(lat=HERE.lat, lon=HERE.lon, set_at_s=0.0)
     )
     assert not zone().judge(scene, 1.0, frozenset()).missing
+
+
+def test_the_words_of_a_lost_ship() -> None:
+    """The person reads that she fell silent, and where she was last."""
+    facts = {"event": "lost", "name": "BRINE LARK", "range_m": 300.0, "bearing_deg": 45.0}
+    words = words_of("zone", zone().orders, facts)
+    assert words.title == "LOST IN ZONE"
+    assert words.line == 'BRINE LARK fell silent in "guard": last known 300 m, bearing 045'
