@@ -265,6 +265,7 @@ def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
         raise SystemExit(ENGINE_FAILED)
     if daemon.again or daemon.failed:
         log("starting afresh")
+        daemon.notifier.starting_afresh()
         os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
 
 
