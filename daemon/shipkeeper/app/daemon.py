@@ -19,6 +19,8 @@ from typing import Any
 
 from .. import __version__
 from ..engine import Engine
+from ..inputs.contact import ContactReader
+from ..rules.contact import ContactOrders
 from ..store import StoreFailed, read_journal
 from ..words.effects import Message, Wanted
 from ..words.events import Tick
@@ -178,6 +180,10 @@ class Daemon:
             self.supervisor.start(
                 f"input {table.name}", self._input(table), _to(self.inbox.input_news, table.name)
             )
+        for rule in orders.rules:
+            if isinstance(rule, ContactOrders):
+                name = f"contact {rule.name}"
+                self.supervisor.start(name, self._contact(rule), _to(self.inbox.worker_news, name))
         control = Control(self.control, self.inbox, self.replies, {"log": self._log})
         bodies: dict[str, Callable[[threading.Event], object]] = {
             "store": self.keeper.run,
@@ -194,6 +200,13 @@ class Daemon:
     def _input(self, table: InputTable) -> Callable[[threading.Event], None]:
         def body(stop: threading.Event) -> None:
             table.worker().run(LineSink(self.inbox, table.name), stop)
+
+        return body
+
+    def _contact(self, rule: ContactOrders) -> Callable[[threading.Event], None]:
+        def body(stop: threading.Event) -> None:
+            reader = ContactReader(rule.name, rule.chip, rule.line, rule.pull, rule.debounce_s)
+            reader.run(self.inbox, stop)
 
         return body
 
