@@ -67,6 +67,7 @@ class Daemon:
         self.supervisor = Supervisor()
         self.hangs = HangWatch(self.supervisor, self._hangs)
         self.notifier = Notifier()
+        self.signals = Signals(self.inbox, orders_path)
         self.edges: dict[str, EdgeWorker] = {}
         self.recorder: Recorder | None = None
 
@@ -75,6 +76,7 @@ class Daemon:
         what happens later."""
         unattended = "INVOCATION_ID" in os.environ  # started by systemd
         with held(self.state):
+            self.signals.take()
             orders, wrong_orders = standing(self.orders_path, self.state, unattended=unattended)
             store, remembered, wrong_store = open_store(self.state / "shipkeeper.db")
             if self.clock.follows_feed and remembered.last_alive_s is not None:
@@ -108,8 +110,6 @@ class Daemon:
         self.inbox.clock_news(*utc_news(self.clock))
         if not wrong_orders:
             keep_copy(orders, self.state)
-        signals = Signals(self.inbox, self.orders_path)
-        signals.take()
         self.notifier.ready(f"{engine.watch.watch}, {orders.vessel.name}")
         log(f"shipkeeper {__version__} watches for {orders.vessel.name}: {engine.watch.watch}")
         # What is alive now stays so: the collector need not look at it again each time.
@@ -117,7 +117,7 @@ class Daemon:
         gc.freeze()
         try:
             self._run(engine, deliver)
-            self.again = signals.reload
+            self.again = self.signals.reload
         finally:
             self._stop()
 
