@@ -35,6 +35,11 @@ def clean(name: object) -> str:
     return " ".join(text.split())[:40]
 
 
+def fit(title: str) -> str:
+    """At most TITLE_MAX characters, without a cut-off blank."""
+    return title[:TITLE_MAX].rstrip()
+
+
 def metres(value: Any) -> str:
     """52.13 -> '52 m'; 1500 -> '0.81 NM'."""
     if value is None:
@@ -56,7 +61,7 @@ def words_of(kind: str, orders: RuleOrders, facts: Facts) -> Words:
     """The words of one verdict of one kind."""
     make = KINDS.get(kind, _plain)
     made = make(orders, facts)
-    return Words(made.title[:TITLE_MAX].rstrip(), made.line, made.more)
+    return Words(fit(made.title), made.line, made.more)
 
 
 def body(
