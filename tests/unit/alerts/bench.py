@@ -76,9 +76,7 @@ RULES: dict[str, RuleOrders] = {
     "hatch": ContactOrders(
         name="hatch", priority="warning", confirm_s=0.0, clear_s=0.0, latch=True
     ),
-    "float": ContactOrders(
-        name="float", priority="emergency alarm", confirm_s=0.0, clear_s=0.0
-    ),
+    "float": ContactOrders(name="float", priority="emergency alarm", confirm_s=0.0, clear_s=0.0),
     "feed": FeedOrders(name="feed", priority="alarm", confirm_s=0.0, clear_s=30.0),
 }
 OUTLETS: tuple[OutletTable, ...] = (
@@ -193,9 +191,7 @@ class Bench:
         )
         number = max((r.number for r in kept.values()), default=0) + 1
         later.board.restore(
-            Remembered(
-                alerts=alerts, state=state, last_alive_s=self.now_s, next_number=number
-            ),
+            Remembered(alerts=alerts, state=state, last_alive_s=self.now_s, next_number=number),
             later.now_s,
             gap_s,
         )
