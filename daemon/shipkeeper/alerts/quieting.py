@@ -79,8 +79,8 @@ def out_of_service(desk: Desk, command: Command) -> Answer:
         raise Refused("a reason is needed: --why TEXT")
     if slug in desk.out_of_service:
         raise Refused(f"{slug} is out of service already: {desk.out_of_service[slug]}")
-    desk.out_of_service[slug] = why
     desk.open(slug, OWN_SHIP)  # so that the list always shows it
+    desk.out_of_service[slug] = why
     for instance in desk.of_rule(slug):
         after = next_suppression(instance.suppression, Quiet.OUT)
         record = instance.record

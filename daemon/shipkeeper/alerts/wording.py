@@ -237,12 +237,6 @@ _FAULTS = {
 
 
 def _feed(orders: RuleOrders, f: Facts) -> Words:
-    if f.get("event") == "gap":
-        return Words(
-            "NOT WATCHED",
-            f"Not watched from {f.get('from')} to {f.get('to')}",
-            tuple(f"Not watched: {', '.join(f['rules'])}" for _ in (1,) if f.get("rules")),
-        )
     name = clean(f.get("input", "an input"))
     fault = str(f.get("fault", ""))
     said = _FAULTS.get(fault, f"brings {fault}" if fault.startswith("no ") else fault or "is back")
@@ -271,19 +265,35 @@ def _distress(orders: RuleOrders, f: Facts) -> Words:
 
 
 def _self(orders: RuleOrders, f: Facts) -> Words:
+    if f.get("event") == "gap":
+        blind = _listed(f.get("rules"))
+        more = (f"No eye was kept by: {blind}",) if blind else ()
+        return Words(
+            "NOT WATCHED", f"Not watched from {f.get('from', '?')} to {f.get('to', '?')} UTC", more
+        )
     what = clean(f.get("what", "a part of the watch"))
+    if what == "chatter":
+        name, count = clean(f.get("alert", "an alert")), f.get("count", "many")
+        return Words(
+            "CHATTERING",
+            f'"{name}" came {count} times; it is told as one now',
+            ("Widen its deadband or its clear time",),
+        )
+    if what == "service":
+        return Words("OUT OF SERVICE", f"Still out of service: {_listed(f.get('rules'))}")
     why = clean(f.get("why", ""))
-    return Words("WATCH FAULT", f"{what} has failed" + (f": {why}" if why else ""))
-
-
-def _chatter(orders: RuleOrders, f: Facts) -> Words:
-    return Words(
-        "CHATTERING", f'"{clean(f.get("alert", ""))}" came {f.get("count", 0)} times; folded in one'
-    )
+    return Words("WATCH FAULT", f"{what} does not work" + (f": {why}" if why else ""))
 
 
 def _plain(orders: RuleOrders, f: Facts) -> Words:
     return Words(orders.name.upper(), orders.name)
+
+
+def _listed(names: Any) -> str:
+    """['drag', 'ring'] -> 'drag, ring'; '' for anything else."""
+    if not isinstance(names, list | tuple):
+        return ""
+    return ", ".join(clean(name) for name in names)
 
 
 def _bears(f: Facts) -> str:
@@ -305,5 +315,4 @@ KINDS: dict[str, Callable[[RuleOrders, Facts], Words]] = {
     "feed": _feed,
     "distress": _distress,
     "self": _self,
-    "chatter": _chatter,
 }

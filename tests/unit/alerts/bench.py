@@ -11,7 +11,17 @@ from typing import Any, ClassVar, Literal
 from shipkeeper.alerts.board import Board
 from shipkeeper.alerts.timings import Timings
 from shipkeeper.words.alert import OWN_SHIP, AlertRecord, State, Subject, Transition
-from shipkeeper.words.effects import Effect, Message, Record, Reply, Send, Show, Wanted
+from shipkeeper.words.effects import (
+    Effect,
+    Keep,
+    Message,
+    Record,
+    Remember,
+    Reply,
+    Send,
+    Show,
+    Wanted,
+)
 from shipkeeper.words.events import Command
 from shipkeeper.words.orders import CallListEntry, OutletTable, RuleOrders, Vessel
 from shipkeeper.words.remembered import Remembered
@@ -148,8 +158,9 @@ class Bench:
 
     def wait(self, for_s: float) -> None:
         """Only timers: nothing is judged meanwhile."""
-        self._timers_before(self.now_s + for_s)
-        self.now_s += for_s
+        end_s = round(self.now_s + for_s, 3)
+        self._timers_before(end_s)
+        self.now_s = end_s
         self.board.run_due(self.now_s)
         self.gather()
 
@@ -179,9 +190,9 @@ class Bench:
 
     def restarted(self, gap_s: float | None = 5.0, watch: str = "anchored") -> Bench:
         """A new run on what this one would have kept, as the store keeps it."""
-        kept = {e.alert.id: e.alert for e in self.effects if hasattr(e, "alert")}
+        kept = {e.alert.id: e.alert for e in self.effects if isinstance(e, Record | Keep)}
         alerts = tuple(r for r in kept.values() if r.state is not State.NORMAL)
-        state = {e.key: e.value for e in self.effects if hasattr(e, "key") and e.value}
+        state = {e.key: e.value for e in self.effects if isinstance(e, Remember) and e.value}
         later = Bench(
             rules={s: o for s, o in self.board.desk.rules.items() if s != "self"},
             outlets=self.board.desk.routes.outlets,
@@ -226,9 +237,10 @@ class Bench:
     def when(self, alert: str, to: str) -> float:
         """Engine time, after the start of this bench's epoch, of the first such line."""
         for effect in self.effects:
-            if isinstance(effect, Record) and effect.transition.alert == alert:
-                if effect.transition.to == to:
-                    return round(effect.at_s - START_S, 3)
+            if isinstance(effect, Record) and (
+                effect.transition.alert == alert and effect.transition.to == to
+            ):
+                return round(effect.at_s - START_S, 3)
         raise AssertionError(f"{alert} never went to {to}: {self.path(alert)}")
 
     def messages(self, outlet: str = "", kind: str = "") -> list[Message]:

@@ -50,9 +50,9 @@ def rules_for(row: Row) -> dict[str, RuleOrders]:
     return {"drag": orders, "float": RULES["float"]}
 
 
-def verdict(row: Row, **more: bool) -> Verdict:
+def verdict(row: Row, *, worse: bool = False) -> Verdict:
     facts = {"event": "left"} if row.needs == "event" else {}
-    return holds(facts=facts, **more)
+    return holds(facts=facts, worse=worse)
 
 
 def reach(bench: Bench, row: Row) -> None:
