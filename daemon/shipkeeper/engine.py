@@ -105,7 +105,7 @@ class Engine:
             self.picture.time.computer(event.utc_s, event.quality, at_s)
         elif isinstance(event, OutletNews | StoreNews | WorkerNews):
             self.board.news(event, at_s)
-            self._note("outlet", str(event))
+            self._note(*_news_text(event))
         self._collect()
         return self._take()
 
@@ -280,6 +280,17 @@ def _is_urgent(fact: Observation) -> bool:
     if isinstance(fact, PositionInvalid | AisText):
         return True
     return isinstance(fact, AisReport) and fact.station in URGENT_STATIONS
+
+
+def _news_text(event: OutletNews | StoreNews | WorkerNews) -> tuple[str, str]:
+    """(kind of note, its words) for news of one of the watch's own parts."""
+    if isinstance(event, OutletNews):
+        kind, part, up = "outlet", event.outlet, event.up
+    elif isinstance(event, StoreNews):
+        kind, part, up = "store", "the store", event.ok
+    else:
+        kind, part, up = "worker", event.worker, event.ok
+    return kind, f"{part} {'up' if up else 'down'}: {event.why}".removesuffix(": ")
 
 
 def _hand_to_board(engine: Engine, command: Command) -> tuple[int, str, dict[str, object]]:

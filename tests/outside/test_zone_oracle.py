@@ -84,7 +84,7 @@ def test_a_polygon_on_positions_alone() -> None:
     rule = zone(polygon=corners).build(traffic.VESSEL)
     mine = traffic.by_rule(rows, rule, ROADS)
     theirs = traffic.by_oracle(
-        rows, lambda row, lat, lon: bool(shape.contains(Point(lon, lat))), ROADS
+        rows, lambda row, lat, lon: bool(shape.contains(Point(lon, lat))), ROADS, 0.2
     )
     assert agree(mine, theirs, 1.0) > 5
 

@@ -29,7 +29,6 @@ TABLES = Path(__file__).parent.parent / "data" / "tables"
 VESSEL = Vessel(name="Curlew", length_m=11.4, beam_m=3.6)
 KEEP_S = 1800.0  # a ship that is silent for longer is forgotten
 WAY_MS = 0.26
-FAR = 0.04
 
 
 @dataclass(frozen=True)
@@ -114,9 +113,11 @@ def by_rule(rows: list[Row], rule: Zone, own: tuple[float, float]) -> list[Trans
 Asked = Callable[[Row, float, float], bool]  # row, lat, lon
 
 
-def by_oracle(rows: list[Row], inside: Asked, near: tuple[float, float]) -> list[Transition]:
-    """The same by brute force: every ship, every second. Ships that reported more than `FAR`
-    degrees from `near` are not reckoned on, which only saves time."""
+def by_oracle(
+    rows: list[Row], inside: Asked, near: tuple[float, float], far_deg: float = 0.04
+) -> list[Transition]:
+    """The same by brute force: every ship, every second. Ships that reported more than
+    `far_deg` from `near` are not reckoned on, which only saves time."""
     latest: dict[int, Row] = {}
     was: set[int] = set()
     found: list[Transition] = []
@@ -129,7 +130,7 @@ def by_oracle(rows: list[Row], inside: Asked, near: tuple[float, float]) -> list
             if still and ship not in moved and now_s - row.at_s <= KEEP_S:
                 continue  # nothing has changed since it was looked at
             off = max(abs(row.lat - near[0]), abs(row.lon - near[1]))
-            is_in = now_s - row.at_s <= KEEP_S and off <= FAR
+            is_in = now_s - row.at_s <= KEEP_S and off <= far_deg
             is_in = is_in and inside(row, *_reckoned(row, now_s))
             if is_in != (ship in was):
                 (was.add if is_in else was.discard)(ship)

@@ -47,6 +47,7 @@ class SentenceServer:
                 client.sendall(data)
             except OSError:
                 self.clients.remove(client)
+                client.close()
 
     def hang_up(self) -> None:
         for client in self.clients:

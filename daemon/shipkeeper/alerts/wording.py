@@ -111,6 +111,9 @@ def _zone(orders: RuleOrders, f: Facts) -> Words:
         more.append(f"Its hull: {f['assumed']}")
     if f.get("source") == "radar":
         more.append("Seen by radar")
+    if f.get("event") == "lost":
+        last = f"last known {where}" if where else "place unknown"
+        return Words("LOST IN ZONE", f'{name} fell silent in "{orders.name}": {last}', tuple(more))
     title = "LEFT ZONE" if left else "IN GUARD ZONE"
     return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
 
@@ -134,6 +137,9 @@ def _proximity(orders: RuleOrders, f: Facts) -> Words:
         more.append(f"Good to about {metres(f['uncertainty_m'])}")
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
+    if f.get("event") == "lost":
+        line = f"{name} fell silent while closing: last known {now.removeprefix('now ')}"
+        return Words("LOST SHIP", line, tuple(more))
     return Words("CLOSE SHIP", line, tuple(more))
 
 
@@ -255,6 +261,11 @@ def _feed(orders: RuleOrders, f: Facts) -> Words:
 def _distress(orders: RuleOrders, f: Facts) -> Words:
     device = clean(f.get("device", "beacon"))
     where = _join(metres(f.get("range_m")), _bears(f)) if f.get("range_m") is not None else ""
+    if f.get("event") == "aid":
+        line = f"{clean(f.get('name', 'An aid'))} is off its position" + (
+            f": {where}" if where else ""
+        )
+        return Words("AID OFF STATION", line, ("Do not steer by it",))
     test = " (TEST)" if f.get("test") else ""
     said = f'says "{clean(f["text"])}"' if f.get("text") else "is active"
     return Words(

@@ -53,6 +53,10 @@ class Clock:
         """Real seconds to sleep until engine time `until_s`; zero when it is past."""
         return max(0.0, (until_s - self.now_s()) / self.rate)
 
+    def late_s(self, stamp_s: float) -> float:
+        """Real seconds since that stamp was given."""
+        return (self.now_s() - stamp_s) / self.rate
+
     def hear(self, stamp_s: float) -> None:
         """A stamp was heard in the feed; the true clock takes no notice."""
 
@@ -64,6 +68,10 @@ class FeedClock(Clock):
 
     def __init__(self, starts_s: float) -> None:
         super().__init__(starts_s=starts_s)
+
+    def late_s(self, stamp_s: float) -> float:
+        """The feed moves this clock by leaps: lateness cannot be told from it."""
+        return 0.0
 
     def hear(self, stamp_s: float) -> None:
         """Move on to that stamp; an older one changes nothing."""

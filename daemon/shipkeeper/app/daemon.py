@@ -19,6 +19,9 @@ from typing import Any
 
 from .. import __version__
 from ..engine import Engine
+from ..inputs.contact import ContactReader
+from ..rules.contact import ContactOrders
+from ..store import StoreFailed, read_journal
 from ..words.effects import Message, Wanted
 from ..words.events import Tick
 from ..words.orders import InputTable, Orders
@@ -26,7 +29,7 @@ from ..words.remembered import Remembered
 from . import paths
 from .clock import Clock, utc_news
 from .clocknews import tell_clock
-from .control import Control, Replies
+from .control import Answer, Control, Replies
 from .deliver import Deliver
 from .hangs import HangWatch
 from .headers import Headers
@@ -40,12 +43,14 @@ from .recorder import Recorder
 from .run import run
 from .signals import Signals
 from .standing_orders import keep_copy, standing
+from .startnews import tell_start
 from .statefolder import held, open_store
 from .supervise import Supervisor
 from .systemd import Notifier
 
 FAULT_SOUNDS_S = 3.0
 ENGINE_FAILED = 70
+MOST_ROWS = 5000  # of the journal in one answer
 
 
 class Daemon:
@@ -62,6 +67,7 @@ class Daemon:
         self.supervisor = Supervisor()
         self.hangs = HangWatch(self.supervisor, self._hangs)
         self.notifier = Notifier()
+        self.signals = Signals(self.inbox, orders_path)
         self.edges: dict[str, EdgeWorker] = {}
         self.recorder: Recorder | None = None
 
@@ -70,6 +76,7 @@ class Daemon:
         what happens later."""
         unattended = "INVOCATION_ID" in os.environ  # started by systemd
         with held(self.state):
+            self.signals.take()
             orders, wrong_orders = standing(self.orders_path, self.state, unattended=unattended)
             store, remembered, wrong_store = open_store(self.state / "shipkeeper.db")
             if self.clock.follows_feed and remembered.last_alive_s is not None:
@@ -98,15 +105,11 @@ class Daemon:
         )
         self._start_outlets(orders)
         deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
+        tell_start(self.inbox, orders, remembered, problems, wrong_orders)
         self._start_workers(orders)
-        for problem in problems:
-            self.inbox.store_news(False, problem)
-        self.inbox.worker_news("orders", not wrong_orders, wrong_orders or "good")
         self.inbox.clock_news(*utc_news(self.clock))
         if not wrong_orders:
             keep_copy(orders, self.state)
-        signals = Signals(self.inbox, self.orders_path)
-        signals.take()
         self.notifier.ready(f"{engine.watch.watch}, {orders.vessel.name}")
         log(f"shipkeeper {__version__} watches for {orders.vessel.name}: {engine.watch.watch}")
         # What is alive now stays so: the collector need not look at it again each time.
@@ -114,7 +117,7 @@ class Daemon:
         gc.freeze()
         try:
             self._run(engine, deliver)
-            self.again = signals.reload
+            self.again = self.signals.reload
         finally:
             self._stop()
 
@@ -177,7 +180,11 @@ class Daemon:
             self.supervisor.start(
                 f"input {table.name}", self._input(table), _to(self.inbox.input_news, table.name)
             )
-        control = Control(self.control, self.inbox, self.replies)
+        for rule in orders.rules:
+            if isinstance(rule, ContactOrders):
+                name = f"contact {rule.name}"
+                self.supervisor.start(name, self._contact(rule), _to(self.inbox.worker_news, name))
+        control = Control(self.control, self.inbox, self.replies, {"log": self._log})
         bodies: dict[str, Callable[[threading.Event], object]] = {
             "store": self.keeper.run,
             "control": control.run,
@@ -193,6 +200,13 @@ class Daemon:
     def _input(self, table: InputTable) -> Callable[[threading.Event], None]:
         def body(stop: threading.Event) -> None:
             table.worker().run(LineSink(self.inbox, table.name), stop)
+
+        return body
+
+    def _contact(self, rule: ContactOrders) -> Callable[[threading.Event], None]:
+        def body(stop: threading.Event) -> None:
+            reader = ContactReader(rule.name, rule.chip, rule.line, rule.pull, rule.debounce_s)
+            reader.run(self.inbox, stop)
 
         return body
 
@@ -222,6 +236,20 @@ class Daemon:
             "abandoned": list(self.supervisor.abandoned),
         }
 
+    def _log(self, args: dict[str, Any]) -> Answer:
+        """Rows of the journal for someone who may not read the file."""
+        store = self.keeper.store
+        if store is None:
+            return Answer(2, "there is no store")
+        kinds = [str(kind) for kind in args.get("kinds", ())]
+        lines = args.get("lines")
+        limit = min(lines, MOST_ROWS) if isinstance(lines, int) else MOST_ROWS
+        try:
+            found = read_journal(store.path, limit=limit, kinds=kinds)
+            return Answer(0, "", {"rows": [(kind, line) for _, kind, line in found]})
+        except StoreFailed as failed:
+            return Answer(2, str(failed))
+
     # -- the end -----------------------------------------------------------------------------
 
     def _sound_fault(self) -> None:
@@ -250,6 +278,7 @@ def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
         raise SystemExit(ENGINE_FAILED)
     if daemon.again or daemon.failed:
         log("starting afresh")
+        daemon.notifier.starting_afresh()
         os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
 
 

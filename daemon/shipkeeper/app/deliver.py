@@ -61,7 +61,7 @@ class Deliver:
             self._refreshed_s = now_s
             self._presented.present(wanted, show)
             self._keeper.look()
-            self._health.late(self._clock.now_s() - event.at_s)
+            self._health.late(self._clock.late_s(event.at_s))
         if kept:
             self._keep(event, kept)
         self._health.progress("engine")

@@ -59,6 +59,7 @@ class Keeper:
         self._queue: deque[Batch] = deque()  # the first `_in_hand` of them are being committed
         self._paid_ids: list[str] = []
         self._held: list[Effect] = []
+        self._known_problems = 0 if store is None else len(store.problems)
 
     def put(self, at_s: float, effects: list[Effect]) -> None:
         with self._lock:
@@ -125,6 +126,7 @@ class Keeper:
                 batch.handed_on = True
         if self.store is not None:
             self._told(kept, "writes again" if kept else why)
+            self._mended(self.store)
         for batch in waiting:
             self._hand_on(batch, kept=kept)
         return kept
@@ -144,6 +146,14 @@ class Keeper:
             store.beat(self._clock.now_s())
         except StoreFailed as failed:
             self._told(False, str(failed))
+        self._mended(store)
+
+    def _mended(self, store: Store) -> None:
+        """Damage that the store found and mended in mid-watch is told once."""
+        fresh, self._known_problems = store.problems[self._known_problems :], len(store.problems)
+        for problem in fresh:
+            self._tell(False, problem)
+            self._tell(True, "mended")
 
     def _told(self, ok: bool, why: str) -> None:
         with self._lock:

@@ -23,6 +23,16 @@ def state_folder(given: Path | None) -> Path:
     return (Path(base) if base else Path.home() / ".local" / "state") / "shipkeeper"
 
 
+def readable_store(state: Path | None) -> Path | None:
+    """The store's file as a reader finds it: --state, the boat's, the user's own; or None."""
+    folders = [state] if state is not None else [_STATE, state_folder(None)]
+    for folder in folders:
+        path = folder / "shipkeeper.db"
+        if os.access(path, os.R_OK):
+            return path
+    return None
+
+
 def control_socket(given: Path | None, state: Path) -> Path:
     """Where the daemon listens: --socket, else systemd's runtime folder, else its state's."""
     if given is not None:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import os
 import socket
 
+AFRESH_WITHIN_S = 60.0
+
 
 class Notifier:
     """Sends datagrams to the socket named in the environment."""
@@ -19,7 +21,15 @@ class Notifier:
         self.watchdog_s = int(text) / 1e6 if text.isdigit() and int(text) > 0 else None
 
     def ready(self, status: str) -> None:
-        self._send(f"READY=1\nSTATUS={_one_line(status)}")
+        text = f"READY=1\nSTATUS={_one_line(status)}"
+        if self.watchdog_s is not None:
+            text += f"\nWATCHDOG_USEC={self.watchdog_s * 1e6:.0f}"  # see starting_afresh
+        self._send(text)
+
+    def starting_afresh(self) -> None:
+        """The program is about to load itself anew, as the same process: a slow board may
+        need longer for that than the watchdog would wait."""
+        self._send(f"WATCHDOG_USEC={AFRESH_WITHIN_S * 1e6:.0f}\nWATCHDOG=1")
 
     def status(self, status: str) -> None:
         self._send(f"STATUS={_one_line(status)}")

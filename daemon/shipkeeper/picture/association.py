@@ -21,7 +21,6 @@ SPLIT_TIMES = 2.0  # the gates are this much wider for leaving than for coming t
 GATE_M = 75.0  # radar 50 m or 1 % of range and 2 degrees (MSC.192(79) 5.25.4), and a GNSS fix
 GATE_SHARE = 0.03  # of the range
 GATE_MS = 2.0  # about 4 kn of difference in velocity
-STALE_S = 180.0
 
 
 class Association:
@@ -92,19 +91,21 @@ class Association:
         if ship is None or where is None:
             echo.partner = None
             return
-        wide = SPLIT_TIMES
-        if (
-            echo.lost
-            or now_s - ship.last_s > STALE_S
-            or _alike(echo, place, ship, where, range_m, wide) is not None
-        ):
+        if echo.lost or ship.lost:
+            # The one that is still seen must stand for itself, and may pair anew.
+            self._split(echo, ship, now_s)
+            return
+        if _alike(echo, place, ship, where, range_m, SPLIT_TIMES) is not None:
             self._apart.pop(echo.key, None)
             return
         since = self._apart.setdefault(echo.key, now_s)
         if now_s - since >= SPLIT_S:
-            del self._apart[echo.key]
-            echo.partner = ship.partner = None
-            echo.split_s = ship.split_s = now_s
+            self._split(echo, ship, now_s)
+
+    def _split(self, echo: Target, ship: Target, now_s: float) -> None:
+        self._apart.pop(echo.key, None)
+        echo.partner = ship.partner = None
+        echo.split_s = ship.split_s = now_s
 
 
 def _nearest(

@@ -79,6 +79,8 @@ class Echoes:
             return target
         if fact.status == "lost":
             return target
+        if target is not None:
+            target.lost = True  # its number is another's now: it will not be heard of again
         key = _free_key(by_key, fact.number)
         self._key[source, fact.number] = key
         target = by_key[key] = Target(key, "radar", at_s)

@@ -13,7 +13,7 @@ import math
 import msgspec
 
 from ..words.orders import Vessel
-from .plane import Hull, hull_gap, regular
+from .plane import Hull, far_apart, hull_gap, regular
 from .targets import MAKING_WAY_MS, Target
 
 # Length and beam of a station that told none. Medians of the ships that do tell in the New
@@ -139,7 +139,11 @@ def own_outline(
 def gap(one: Outline, other: Outline, east_m: float, north_m: float) -> float:
     """Shortest distance (m) between two hulls, the other's antenna at (east, north) of the
     first's; 0 when they touch or overlap."""
-    between = hull_gap(one.points, other.moved(east_m, north_m))
+    there = other.moved(east_m, north_m)
+    if math.hypot(east_m, north_m) > 2.0 * (one.reach_m + other.reach_m):
+        between = far_apart(one.points, there, east_m, north_m)
+    else:
+        between = hull_gap(one.points, there)
     return max(0.0, between - one.radius_m - other.radius_m)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
+from typing import Any
 
 from ..words.geo import LatLon, metres_per_degree
 from .targets import Target
@@ -19,10 +20,11 @@ Placed = tuple[Target, float, float]
 class Plot:
     """Targets with a position, in order of latitude."""
 
-    __slots__ = ("_lats", "_rows", "at_s")
+    __slots__ = ("_lats", "_rows", "at_s", "memo")
 
     def __init__(self, targets: Iterable[Target], now_s: float) -> None:
         self.at_s = now_s
+        self.memo: dict[Any, Any] = {}  # what rules work out once for all of them
         rows: list[Placed] = []
         for target in targets:
             lat, lon, placed_s = target.lat, target.lon, target.placed_s

@@ -73,8 +73,9 @@ def lost_after_s(target: Target, missed: int = MISSED) -> float:
 
 def is_lost(target: Target, now_s: float, missed: int = MISSED) -> bool:
     """Silent for `missed` intervals; never with 0 (the function is then off)."""
-    if missed == 0:
+    if missed == 0 or not target.updates:
         return False
     if target.kind == "radar" and target.lost:
         return True  # the radar says so itself
-    return now_s - target.last_s > lost_after_s(target, missed)
+    # `reckon_s` was reckoned for MISSED of them when the last report came.
+    return (now_s - target.last_s) * MISSED > target.reckon_s * missed

@@ -24,6 +24,7 @@ class Target:
     """One target. Mutable, owned by the picture."""
 
     __slots__ = (
+        "_subject",
         "accurate",
         "acquiring",
         "bend_s",
@@ -79,6 +80,7 @@ class Target:
     def __init__(self, key: str, kind: str, now_s: float) -> None:
         self.key = key  # 'ais:299001234', 'radar:12'
         self.kind = kind  # 'ais' | 'radar'
+        self._subject: Subject | None = None
         self.mmsi: int | None = None
         self.number: int | None = None  # radar target number
         self.name = ""
@@ -129,7 +131,10 @@ class Target:
 
     @property
     def subject(self) -> Subject:
-        return Subject(self.key, self.kind, self.label, self.mmsi)
+        subject = self._subject
+        if subject is None or subject.name != self.label:
+            subject = self._subject = Subject(self.key, self.kind, self.label, self.mmsi)
+        return subject
 
     @property
     def label(self) -> str:

@@ -157,7 +157,7 @@ class Targets:
             silent_s = now_s - target.last_s
             if silent_s > DROP_AFTER_S:
                 self._drop(target)
-            elif not target.lost and silent_s > 5.0 and is_lost(target, now_s):
+            elif silent_s > target.reckon_s and not target.lost and is_lost(target, now_s):
                 target.lost = True
                 self.news.append((now_s, f"{target.label} is lost: silent for {silent_s:.0f} s"))
         self._bound(now_s)

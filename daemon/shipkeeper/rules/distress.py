@@ -25,7 +25,7 @@ from ..words.observations import AisText
 from ..words.orders import Metres, PriorityLabel, RuleOrders, Seconds, Vessel
 from ..words.units import M_PER_NM
 from ..words.verdict import Judgement, Verdict
-from .sight import Sight
+from .sight import Sight, look
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -92,7 +92,7 @@ class Distress:
         for target in picture.targets:
             if not _concerns(target):
                 continue
-            sight = sight or Sight(picture, self.vessel, now_s, "antenna")
+            sight = sight or look(picture, self.vessel, now_s, "antenna")
             verdict = self._of(target, sight, now_s)
             if verdict is not None and (verdict.holds or verdict.subject.key in open_keys):
                 verdicts.append(verdict)

@@ -30,7 +30,7 @@ from ..words.orders import Count, Metres, PriorityLabel, RuleOrders, Seconds, Ve
 from ..words.units import M_PER_NM, MS_PER_KN
 from ..words.verdict import Judgement, Verdict
 from .filters import Ignore
-from .sight import Sight, deaf, heard_by_living_ear
+from .sight import Sight, deaf, heard_by_living_ear, look
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -114,8 +114,8 @@ class Threat(msgspec.Struct, frozen=True, gc=False):
 
     holds: bool
     gone: bool
-    cpa_m: float
-    tcpa_s: float | None
+    cpa_m: float | None = None  # None: no nearer than now
+    tcpa_s: float | None = None
     curved: bool = False
 
 
@@ -132,7 +132,7 @@ class Proximity:
         self._held: set[str] = set()
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
-        sight = Sight(picture, self.vessel, now_s, self.orders.measure)
+        sight = look(picture, self.vessel, now_s, self.orders.measure)
         if sight.place is None:
             return Judgement(missing=("position",))
         if sight.motion is None and self.orders.range_m is None:
@@ -140,20 +140,28 @@ class Proximity:
         missing = deaf(picture, now_s)
         if missing:
             return Judgement(missing=missing)
-        look = max(self.orders.within_m, self.orders.range_m or 0.0) + picture.targets.widest_m
+        far = max(self.orders.within_m, self.orders.range_m or 0.0) + picture.targets.widest_m
         if self.orders.range_m is not None:
-            look = (
+            far = (
                 self.orders.range_m
                 + self.orders.band_m
                 + picture.targets.widest_m
                 + (sight.hull.reach_m)
             )
+        resting = self.orders.range_m is None and sight.motion == (0.0, 0.0)
         verdicts, said, held = [], set(), set()
-        for row in picture.targets.plot(now_s).near(sight.place, look):
+        for row in picture.targets.plot(now_s).near(sight.place, far):
             target = row[0]
             if target.kind == "radar" and target.partner is not None:
                 continue
             speaks = _speaks_as(target, open_keys)
+            if (
+                resting
+                and not target.lat_rate
+                and not target.lon_rate
+                and (speaks.key not in open_keys)
+            ):
+                continue  # neither moves: nothing to forecast
             verdict = self._of(picture, row, speaks, sight, now_s, speaks.key in open_keys)
             said.add(speaks.key)
             if verdict is not None:
@@ -279,7 +287,7 @@ class Proximity:
         slack = sight.hull.reach_m + hull.reach_m
         limit, band = self.orders.limit_m, self.orders.band_m
         if tcpa is None:
-            return Threat(False, True, gap(sight.hull, hull, *place), None)
+            return Threat(False, True)
         if slack > 0.0 and cpa - slack <= limit + band:
             speed = math.hypot(ve, vn)
             if tcpa + slack / speed >= 0.0:
@@ -287,7 +295,7 @@ class Proximity:
         elif slack > 0.0:
             cpa = max(0.0, cpa - slack)  # far enough off that the exact gap does not matter
         if tcpa < 0.0:
-            return Threat(False, True, gap(sight.hull, hull, *place), tcpa)
+            return Threat(False, True, None, tcpa)
         return Threat(*self._limits(cpa, tcpa), cpa, tcpa)
 
     def _hulls(
@@ -336,7 +344,7 @@ class Proximity:
         if place is None or at is None:
             return None
         row = (target, place.lat, place.lon)
-        threat = Threat(False, True, math.hypot(*at), None)
+        threat = Threat(False, True)
         return self._verdict(row, target.subject, sight, at, threat)
 
     def _verdict(
@@ -350,12 +358,14 @@ class Proximity:
         target, lat, lon = row
         facts = sight.facts(target, lat, lon, self.orders.measure)
         facts |= self._forecast(target, sight, place, threat)
+        if facts["cpa_m"] is None:
+            facts["cpa_m"] = facts["range_m"]
         by_range = self.orders.range_m is not None
         return Verdict(
             subject=speaks,
             holds=threat.holds,
             gone=threat.gone,
-            value=round(facts["range_m"] if by_range else threat.cpa_m, 1),
+            value=facts["range_m"] if by_range else facts["cpa_m"],
             limit=self.orders.limit_m,
             unit="m",
             lat=round(lat, 6),
@@ -374,6 +384,7 @@ class Proximity:
         met: Encounter | None = sight.met(target, *place)
         if met is None:
             return {"cpa_m": None, "tcpa_s": None, "passes": "", "curved": False}
+        cpa = threat.cpa_m
         hull = target_outline(target) if self.orders.measure == "hull" else POINT
         doubt = cpa_doubt_m(
             target,
@@ -385,7 +396,7 @@ class Proximity:
             hull_doubt_m=hull.doubt_m + sight.hull.doubt_m,
         )
         return {
-            "cpa_m": round(threat.cpa_m, 1),
+            "cpa_m": None if cpa is None else round(cpa, 1),
             "tcpa_s": None if threat.tcpa_s is None else round(threat.tcpa_s, 1),
             "cpa_bearing_deg": round(met.cpa_bearing_deg, 1),
             "passes": met.passes,

@@ -1,6 +1,6 @@
 """What rules about targets have in common: from where one looks, with what ears, at whom.
 
-Made once a judgement. Nothing is decided here; an absent value stays None.
+Made once a moment. Nothing is decided here; an absent value stays None.
 """
 
 from __future__ import annotations
@@ -9,9 +9,10 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ..picture.encounter import Encounter, Velocity, encounter
+from ..picture.frame import Frame
 from ..picture.outline import POINT, gap, own_outline, target_outline, together
 from ..picture.targets import Target
-from ..words.geo import LatLon, east_north, plane_bearing, velocity
+from ..words.geo import plane_bearing, velocity
 from ..words.orders import Vessel
 
 if TYPE_CHECKING:
@@ -25,7 +26,8 @@ class Sight:
     """Own ship as the watcher, at one moment."""
 
     __slots__ = (
-        "course", "heading_deg", "hull", "motion", "now_s", "place", "sigma_m", "utc_s",
+        "_said", "course", "frame", "heading_deg", "hull", "motion", "now_s", "place", "sigma_m",
+        "utc_s",
     )  # fmt: skip
 
     def __init__(self, picture: Picture, vessel: Vessel, now_s: float, measure: str) -> None:
@@ -33,6 +35,7 @@ class Sight:
         self.now_s = now_s
         self.utc_s = picture.time.utc_s(now_s)
         self.place = picture.own_place(now_s)
+        self.frame = None if self.place is None else Frame(self.place)
         self.heading_deg = own.heading_deg(now_s)
         self.course = own_course(picture, now_s)
         self.motion = own_motion(picture, self.heading_deg, now_s)
@@ -42,10 +45,11 @@ class Sight:
         quality = own.quality.get(now_s)
         sigma = quality.value.sigma_m if quality is not None else None
         self.sigma_m = sigma if sigma is not None else 3.0
+        self._said: dict[str, dict[str, Any]] = {}
 
     def plane(self, lat: float, lon: float) -> tuple[float, float] | None:
         """A place in metres east and north of own antenna."""
-        return None if self.place is None else east_north(self.place, LatLon(lat, lon))
+        return None if self.frame is None else self.frame.at(lat, lon)
 
     def met(self, target: Target, east: float, north: float) -> Encounter | None:
         """The encounter of two antennas; None while own motion is not known."""
@@ -54,7 +58,13 @@ class Sight:
         return encounter(east, north, self.motion, target.motion(), self.heading_deg)
 
     def facts(self, target: Target, lat: float, lon: float, measure: str) -> dict[str, Any]:
-        """What texts of every kind say of a target."""
+        """What texts of every kind say of a target. The dict is the caller's own."""
+        known = self._said.get(target.key)
+        if known is None:
+            known = self._said[target.key] = self._reckon(target, lat, lon, measure)
+        return dict(known)
+
+    def _reckon(self, target: Target, lat: float, lon: float, measure: str) -> dict[str, Any]:
         hull = target_outline(target) if measure == "hull" else POINT
         said: dict[str, Any] = {
             "name": target.label,
@@ -73,6 +83,14 @@ class Sight:
             if self.heading_deg is not None:
                 said["relative_deg"] = round((bearing - self.heading_deg) % 360.0, 1)
         return said
+
+
+def look(picture: Picture, vessel: Vessel, now_s: float, measure: str) -> Sight:
+    """The sight of this moment; rules that measure alike share it and what it has worked out."""
+    made = Sight(picture, vessel, now_s, measure)
+    key = (measure, made.place, made.heading_deg, made.course, made.motion, made.sigma_m)
+    shared: Sight = picture.targets.plot(now_s).memo.setdefault(key, made)
+    return shared
 
 
 def own_course(picture: Picture, now_s: float) -> tuple[float, float] | None:

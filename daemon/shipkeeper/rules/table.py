@@ -9,8 +9,7 @@ from ..picture.outline import target_outline
 from ..picture.targets import Target
 from ..words.geo import east_north, range_bearing
 from .proximity import Proximity
-from .rule import Rule
-from .sight import Sight
+from .sight import Sight, look
 from .zone import Zone
 
 if TYPE_CHECKING:
@@ -19,13 +18,13 @@ if TYPE_CHECKING:
 FAR = 1e12
 
 
-def target_table(picture: Picture, rules: Iterable[Rule], now_s: float) -> list[dict[str, Any]]:
+def target_table(picture: Picture, rules: Iterable[object], now_s: float) -> list[dict[str, Any]]:
     """One row a ship, the nearest first; None where something is not known. An AIS target and
     its radar echo are one row with both sources."""
     watchers: list[Zone | Proximity] = [
-        rule for rule in list[object](rules) if isinstance(rule, Zone | Proximity)
+        rule for rule in rules if isinstance(rule, Zone | Proximity)
     ]
-    sight = Sight(picture, picture.vessel, now_s, "antenna")
+    sight = look(picture, picture.vessel, now_s, "antenna")
     rows = [
         _row(picture, target, watchers, sight, now_s)
         for target in picture.targets

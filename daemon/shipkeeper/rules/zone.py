@@ -27,7 +27,7 @@ from ..words.geo import LatLon, east_north, plane_bearing
 from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .filters import Ignore
-from .sight import Sight, axis_deg, deaf, distance_m, heard_by_living_ear
+from .sight import Sight, axis_deg, deaf, distance_m, heard_by_living_ear, look
 from .zone_members import Members
 from .zone_orders import ZoneOrders
 from .zone_shapes import Area, Line, Polygon, Ring, Sector
@@ -60,7 +60,7 @@ class Zone:
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         if self.off_until_s is not None and now_s >= self.off_until_s:
             self.off_until_s = None
-        sight = Sight(picture, self.vessel, now_s, self.orders.measure)
+        sight = look(picture, self.vessel, now_s, self.orders.measure)
         area = self._area(picture, sight)
         if isinstance(area, str):
             return Judgement(missing=(area,))
@@ -107,7 +107,7 @@ class Zone:
 
     def explain_watch(self, picture: Picture, now_s: float) -> list[str]:
         """What this zone finds as the watch is set."""
-        sight = Sight(picture, self.vessel, now_s, self.orders.measure)
+        sight = look(picture, self.vessel, now_s, self.orders.measure)
         area = self._area(picture, sight)
         if isinstance(area, str):
             return []
@@ -177,7 +177,7 @@ class Zone:
             if target.partner is not None and target.kind == "radar":
                 continue
             hull = target_outline(target) if hulls else POINT
-            if area.outside_m(lat, lon, hull) == 0.0:
+            if area.has(lat, lon, hull):
                 found[target.key] = row
         return found
 

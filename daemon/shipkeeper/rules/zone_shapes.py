@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Protocol
 
+from ..picture.frame import Frame
 from ..picture.outline import POINT, Outline
 from ..picture.plane import (
     Hull,
@@ -27,7 +28,7 @@ from ..picture.plane import (
     to_edges,
     to_segment,
 )
-from ..words.geo import LatLon, east_north, metres_per_degree, wrap_longitude
+from ..words.geo import LatLon, metres_per_degree, wrap_longitude
 
 EDGE_M = 0.05
 FAR_M = 400.0  # farther out than this no exact distance is needed
@@ -41,6 +42,10 @@ class Area(Protocol):
     centre: LatLon
     reach_m: float
 
+    def has(self, lat: float, lon: float, hull: Outline) -> bool:
+        """Whether any part of the hull is inside: `outside_m` is 0, but quicker to say."""
+        ...
+
     def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
         """How far outside a hull lies whose antenna is there; 0 when any of it is inside."""
         ...
@@ -53,14 +58,25 @@ class Area(Protocol):
 class Ring:
     """Between two ranges of a place, or of own hull."""
 
-    __slots__ = ("centre", "from_m", "own", "reach_m", "to_m")
+    __slots__ = ("_frame", "centre", "from_m", "own", "reach_m", "to_m")
 
     def __init__(self, centre: LatLon, own: Outline, from_m: float, to_m: float) -> None:
+        self._frame = Frame(centre)
         self.centre, self.own, self.from_m, self.to_m = centre, own, from_m, to_m
         self.reach_m = to_m + own.reach_m
 
+    def has(self, lat: float, lon: float, hull: Outline) -> bool:
+        east, north = self._frame.at(lat, lon)
+        distance = math.hypot(east, north)
+        slack = self.own.reach_m + hull.reach_m
+        if distance - slack > self.to_m + EDGE_M:
+            return False
+        if distance <= self.to_m and (self.from_m == 0.0 or distance >= self.from_m + slack):
+            return True
+        return self._of_piece(_moved(hull, east, north), hull.radius_m) == 0.0
+
     def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
-        east, north = east_north(self.centre, LatLon(lat, lon))
+        east, north = self._frame.at(lat, lon)
         distance = math.hypot(east, north)
         slack = self.own.reach_m + hull.reach_m
         if distance <= self.to_m and (self.from_m == 0.0 or distance >= self.from_m + slack):
@@ -80,7 +96,7 @@ class Ring:
         return self.from_m - far if far < self.from_m - EDGE_M else 0.0
 
     def depth_m(self, lat: float, lon: float) -> float:
-        east, north = east_north(self.centre, LatLon(lat, lon))
+        east, north = self._frame.at(lat, lon)
         return self._depth(math.hypot(east, north))
 
     def _depth(self, distance: float) -> float:
@@ -91,7 +107,7 @@ class Ring:
 class Sector(Ring):
     """A ring between two true bearings."""
 
-    __slots__ = ("_rays", "_wedges")
+    __slots__ = ("_bend", "_rays", "_wedges", "_wide")
 
     def __init__(
         self,
@@ -106,15 +122,30 @@ class Sector(Ring):
         width = (right_deg - left_deg) % 360.0
         self._wedges: tuple[tuple[Point, Point], ...] = ()  # none: the full circle
         self._rays: tuple[Point, ...] = ()
+        self._wide = width > 180.0
+        # How far, per square metre of range, the convergence of meridians may turn a bearing.
+        self._bend = 1.2 * abs(math.tan(math.radians(centre.lat))) / (2 * 6_357_000.0)
         if width == 0.0:
             return
         cuts = [left_deg, right_deg]
-        if width > 180.0:
+        if self._wide:
             cuts.insert(1, left_deg + width / 2)  # a wedge of more than half is no convex one
         ways = [_unit(cut) for cut in cuts]
         self._wedges = tuple(pairwise(ways))
         reach = self.reach_m
         self._rays = tuple((x * reach, y * reach) for x, y in (_unit(left_deg), _unit(right_deg)))
+
+    def has(self, lat: float, lon: float, hull: Outline) -> bool:
+        if not self._wedges:
+            return super().has(lat, lon, hull)
+        east, north = self._frame.at(lat, lon)
+        distance = math.hypot(east, north)
+        if distance - self.own.reach_m - hull.reach_m > self.to_m + EDGE_M:
+            return False
+        whole = self._whole(east, north, hull.reach_m + self._bend * distance * distance)
+        if whole is None:
+            return self.outside_m(lat, lon, hull) == 0.0
+        return whole and super().has(lat, lon, hull)
 
     def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
         if not self._wedges:
@@ -124,6 +155,12 @@ class Sector(Ring):
         slack = self.own.reach_m + hull.reach_m
         if distance - slack > self.to_m + FAR_M:
             return distance - slack - self.to_m
+        whole = self._whole(east, north, hull.reach_m)
+        if whole is True:
+            return super().outside_m(lat, lon, hull)
+        if whole is False:
+            off = min(to_segment((east, north), (0.0, 0.0), ray) for ray in self._rays)
+            return max(EDGE_M, off - hull.reach_m, distance - slack - self.to_m)
         if hull is POINT:
             corners: Hull = ((east, north),)
         else:
@@ -140,6 +177,18 @@ class Sector(Ring):
         off = min(to_segment(p, (0.0, 0.0), ray) for p in corners for ray in self._rays)
         return max(off, self._of_piece(corners))
 
+    def _whole(self, x: float, y: float, reach_m: float) -> bool | None:
+        """True when a hull of that reach lies wholly between the limits, False when wholly
+        outside them; None near a limit, where it has to be looked at closely."""
+        reach_m += 2 * EDGE_M
+        (lx, ly), (rx, ry) = self._rays
+        from_left = (x * ly - y * lx) / self.reach_m  # clockwise of the left limit: positive
+        from_right = (y * rx - x * ry) / self.reach_m
+        near, far = min(from_left, from_right), max(from_left, from_right)
+        if self._wide:
+            return True if far >= reach_m else False if far <= -reach_m else None
+        return True if near >= reach_m else False if near <= -reach_m else None
+
     def depth_m(self, lat: float, lon: float) -> float:
         if not self._wedges:
             return super().depth_m(lat, lon)
@@ -147,14 +196,15 @@ class Sector(Ring):
         radial = self._depth(math.hypot(*point))
         off = min(to_segment(point, (0.0, 0.0), ray) for ray in self._rays)
         for left, right in self._wedges:
-            if clip(clip((point,), left[1], -left[0]), -right[1], right[0]):
+            piece = clip((point,), left[1], -left[0])
+            if piece and clip(piece, -right[1], right[0]):
                 return min(radial, off) if radial >= 0 else radial
         return -off if radial >= 0 else min(radial, -off)
 
     def _place(self, lat: float, lon: float) -> Point:
         """In the plane, turned by half the convergence of the meridians: so its bearing is
         that of the geodesic as it starts out."""
-        east, north = east_north(self.centre, LatLon(lat, lon))
+        east, north = self._frame.at(lat, lon)
         if abs(east) < CURVED_M:
             return east, north
         dlon = (lon - self.centre.lon + 180.0) % 360.0 - 180.0
@@ -183,6 +233,16 @@ class Polygon:
         self.reach_m = max(math.hypot(*corner) for corner in self._corners)
         xs, ys = [p[0] for p in self._corners], [p[1] for p in self._corners]
         self._box = (min(xs), min(ys), max(xs), max(ys))
+
+    def has(self, lat: float, lon: float, hull: Outline) -> bool:
+        x, y = self._place(lat, lon)
+        west, south, east, north = self._box
+        slack = hull.reach_m + EDGE_M
+        if x < west - slack or x > east + slack or y < south - slack or y > north + slack:
+            return False
+        if inside((x, y), self._corners):
+            return True
+        return polygon_gap(_moved(hull, x, y), self._corners) - hull.radius_m <= EDGE_M
 
     def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
         x, y = self._place(lat, lon)
@@ -245,6 +305,9 @@ class Line:
             if rank < nearest:
                 nearest, side = rank, across
         return 1 if side <= 0 else -1
+
+    def has(self, lat: float, lon: float, hull: Outline) -> bool:
+        return self.outside_m(lat, lon, hull) == 0.0
 
     def outside_m(self, lat: float, lon: float, hull: Outline) -> float:
         if self.side(lat, lon) != self.safe:

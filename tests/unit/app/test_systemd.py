@@ -34,6 +34,15 @@ def test_the_words_are_those_of_sd_notify(manager: socket.socket) -> None:
     assert manager.recv(1000) == b"READY=1\nSTATUS=anchored, no alerts"
 
 
+def test_a_fresh_start_in_the_same_process_has_its_time(manager: socket.socket) -> None:
+    """Before it loads itself anew the watchdog is widened; READY=1 sets it back."""
+    notifier = notifier_to(manager, "10000000")
+    notifier.starting_afresh()
+    assert manager.recv(1000) == b"WATCHDOG_USEC=60000000\nWATCHDOG=1"
+    notifier.ready("x")
+    assert manager.recv(1000) == b"READY=1\nSTATUS=x\nWATCHDOG_USEC=10000000"
+
+
 def test_without_systemd_nothing_happens() -> None:
     """No NOTIFY_SOCKET, no WATCHDOG_USEC: no error, no watchdog."""
     silent = Notifier("", "")

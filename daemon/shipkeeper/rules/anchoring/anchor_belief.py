@@ -14,6 +14,7 @@ from math import hypot, sqrt
 from operator import itemgetter
 
 from .records import Block
+from .setting import AnchorSetting
 
 SIDE = 33
 STEP_M = 2.5
@@ -23,15 +24,20 @@ RODE_SIGMA = 0.055
 MARK_SIGMA_M = 9.0
 MARK_EDGE_M = 22.0
 MARK_EDGE_SCALE_M = 2.0
-INDEPENDENT_S = 300.0
+INDEPENDENT_S = 120.0
 OVER_SCALE_M = 2.2
 OVER_CAP = 30.0
-UNDER_SCALE_M = 3.5
+UNDER_SCALE_M = 3.0
 UNDER_CAP = 12.0
 AHEAD_SCALE = 0.25
 AHEAD_CAP = 12.0
-AHEAD_SHARE = 1.0
+AHEAD_SHARE = 0.5
+LINE_CAP = 12.0
+LINE_SHARE = 1.0
 _RESCAN = 16
+_EXTRA_SIDE = 13
+_EXTRA_STEP_M = 3.0
+_EXTRA_SIGMA_M = 8.0
 _LIVE = 150.0
 _TELLING = 110.0  # entries that a statistic of some 15 m can still lean on
 
@@ -44,9 +50,13 @@ class AnchorBelief:
         "_learnt",
         "_live",
         "_places",
+        "_spread",
+        "_step_m",
         "candidates",
+        "extra",
         "mean_x_m",
         "mean_y_m",
+        "middle",
         "rode_scale",
         "scales",
         "sigma_m",
@@ -54,24 +64,30 @@ class AnchorBelief:
 
     def __init__(
         self,
-        mark_sigma_m: float = MARK_SIGMA_M,
-        edge_m: float = MARK_EDGE_M,
+        *,
+        mark_sigma_m: float,
+        edge_m: float,
+        step_m: float = STEP_M,
         scales: tuple[float, ...] = RODE_SCALES,
         rode_sigma: float = RODE_SIGMA,
     ) -> None:
+        """A grid of cells `step_m` wide about the mark; the prior is normal, and steep from
+        `edge_m` on: nobody marks an anchor that far wrong."""
         self.scales = scales
+        self.middle = min(range(len(scales)), key=lambda k: abs(scales[k] - 1.0))
+        self._spread = [((s - 1.0) / rode_sigma) ** 2 for s in scales]
+        self._step_m = step_m
         self._energy: list[float] = []
-        spread = [((s - 1.0) / rode_sigma) ** 2 for s in scales]
+        self._places: list[tuple[float, float, int]] = []
         for i in range(SIDE * SIDE):
-            x, y = place(i)
+            x, y = (i % SIDE - _HALF) * step_m, (i // SIDE - _HALF) * step_m
             away = hypot(x, y)
             energy = (away / mark_sigma_m) ** 2
             if away > edge_m:
                 energy += ((away - edge_m) / MARK_EDGE_SCALE_M) ** 2
-            self._energy.extend(energy + s for s in spread)
-        many = len(scales)
+            self._add(x, y, energy)
+        self.extra: tuple[float, float] | None = None
         self._learnt = 0
-        self._places = [(*place(i), i * many) for i in range(SIDE * SIDE)]
         self._live = self._places
         self.candidates: list[tuple[float, float, float, int]] = []
         self.mean_x_m = self.mean_y_m = 0.0
@@ -79,16 +95,19 @@ class AnchorBelief:
         self.rode_scale = 1.0
         self._take_stock(True)
 
-    def allow(self, x_m: float, y_m: float, sigma_m: float, energy: float) -> None:
-        """Let the anchor be also near this place, with this much against it beforehand."""
-        many = len(self.scales)
-        cells = self._energy
-        for i in range(SIDE * SIDE):
-            x, y = place(i)
-            extra = energy + ((x - x_m) ** 2 + (y - y_m) ** 2) / sigma_m**2
-            for k in range(i * many, i * many + many):
-                if extra < cells[k]:
-                    cells[k] = extra
+    def _add(self, x_m: float, y_m: float, energy: float) -> None:
+        self._places.append((x_m, y_m, len(self._energy)))
+        self._energy.extend([energy + s for s in self._spread])
+
+    def allow(self, x_m: float, y_m: float, energy: float) -> None:
+        """Let the anchor be also about this place, with this much against it beforehand."""
+        if self.extra is not None:
+            return
+        self.extra = (x_m, y_m)
+        for i in range(_EXTRA_SIDE * _EXTRA_SIDE):
+            dx = (i % _EXTRA_SIDE - _EXTRA_SIDE // 2) * _EXTRA_STEP_M
+            dy = (i // _EXTRA_SIDE - _EXTRA_SIDE // 2) * _EXTRA_STEP_M
+            self._add(x_m + dx, y_m + dy, energy + (dx * dx + dy * dy) / _EXTRA_SIGMA_M**2)
         self._take_stock(True)
 
     def learn(self, block: Block, share: float) -> None:
@@ -105,16 +124,26 @@ class AnchorBelief:
         per_over = 1.0 / (OVER_SCALE_M * block.scale) ** 2
         per_under = 1.0 / (UNDER_SCALE_M * block.scale) ** 2
         per_aside = 1.0 / AHEAD_SCALE**2
+        line_x, line_y = block.line if block.line is not None else (0.0, 0.0)
+        lined = LINE_SHARE * weight if block.line is not None else 0.0
+        through_x, through_y = block.line_x_m, block.line_y_m
+        per_line = 1.0 / (block.line_doubt * block.line_doubt) if lined > 0.0 else 0.0
         for x, y, base in self._live:
             dx, dy = x - bow_x, y - bow_y
             r = sqrt(dx * dx + dy * dy)
             common = 0.0
+            if lined > 0.0:
+                lx, ly = x - through_x, y - through_y
+                far = lx * lx + ly * ly
+                if far > 25.0:
+                    cross = lx * line_y - ly * line_x
+                    common = lined * min(cross * cross / far * per_line, LINE_CAP)
             if aimed and r > 1.0:
                 miss = AHEAD_CAP
                 if dx * pull_x + dy * pull_y > 0.0:
                     sine = (dx * pull_y - dy * pull_x) / r
                     miss = min(sine * sine * per_aside, AHEAD_CAP)
-                common = AHEAD_SHARE * taut * miss
+                common += AHEAD_SHARE * taut * miss
             for k in range(many):
                 over = r - highest[k]
                 more = common
@@ -177,7 +206,7 @@ class AnchorBelief:
         self.mean_x_m = mx = sx / total
         self.mean_y_m = my = sy / total
         spread = sxx / total - mx * mx - my * my
-        self.sigma_m = sqrt(max(0.5 * spread, 0.5 * STEP_M * STEP_M / 6.0))
+        self.sigma_m = sqrt(max(0.5 * spread, self._step_m * self._step_m / 12.0))
         self.rode_scale = sk / total
 
     def snapshot(self) -> bytes:
@@ -193,9 +222,23 @@ class AnchorBelief:
         return True
 
 
-def place(cell: int) -> tuple[float, float]:
-    """Middle of a cell, metres east and north of the mark."""
-    return (cell % SIDE - _HALF) * STEP_M, (cell // SIDE - _HALF) * STEP_M
+def belief_for(setting: AnchorSetting) -> AnchorBelief:
+    """The prior that goes with what was set: anchor, mooring or berth."""
+    if setting.kind == "berthed":
+        return AnchorBelief(mark_sigma_m=2.0, edge_m=4.0, step_m=0.5, scales=(1.0, 1.3))
+    if setting.kind == "moored":
+        reach = setting.rode_m if setting.rode_m is not None else 10.0
+        edge = min(reach + 3.0, 22.0)
+        return AnchorBelief(
+            mark_sigma_m=0.5 * edge, edge_m=edge, step_m=edge / 12.0, scales=(0.9, 1.0, 1.1, 1.25)
+        )
+    if setting.rode_m is None:
+        return AnchorBelief(
+            mark_sigma_m=MARK_SIGMA_M, edge_m=MARK_EDGE_M, rode_sigma=0.25,
+            scales=(0.6, 0.8, 1.0, 1.25, 1.5),
+        )  # fmt: skip
+    sigma = setting.marked_m if setting.marked_m is not None else MARK_SIGMA_M
+    return AnchorBelief(mark_sigma_m=sigma, edge_m=MARK_EDGE_M * sigma / MARK_SIGMA_M)
 
 
 _ODDS = tuple(2.718281828459045 ** (-0.5 * (i + 0.5) / 4.0) for i in range(97))

@@ -2,41 +2,34 @@
 
 Order of work at each fix: position filter, then from the antenna to the bow, then the reach of
 the rode for the pull of now, then how far the bow lies beyond every plausible anchor's rode.
-Every half minute the mean place of the bow becomes evidence of where the anchor is, but only
-after three more minutes without a doubt.
+Every minute the mean place of the bow becomes evidence of where the anchor is, but only after
+three more minutes without a doubt, and never while she lies where her rode does not let her.
 
 Inputs may be missing at any step; what is missing widens the reach or leaves evidence out, and
-is named in the estimate. x and y are metres east and north of the mark.
+is named in the estimate. x and y are metres east and north of the mark; degrees are true.
 """
 
-from collections import deque
 from math import cos, hypot, radians, sin
 
-from .anchor_belief import AnchorBelief
+import msgspec
+
+from .anchor_belief import AnchorBelief, belief_for
+from .evidence import Evidence
 from .excess import Statistic, excess_m
-from .fix_filter import FixFilter
-from .records import Block, Estimate
-from .rode import (
-    MIXED_WEIGHT_SHARE,
-    chain_weight_n_per_m,
-    compliance_m_per_n,
-    lifted_m,
-    reach_m,
-    taut_reach_m,
-    usual_chain_m,
-)
+from .fix_filter import USUAL_HDOP, FixFilter
+from .holding import Holding
+from .reaches import Reaches
+from .records import Estimate, Kept
 from .setting import AnchorSetting
 from .windage import PullGauge
 
-BLOCK_S = 60.0
-HELD_BACK_S = 180.0
 DOUBTED_M = 3.0
 DOUBTED_SHARE = 0.1
-FRICTION = 0.8  # of chain on the bottom; 0.6 to 1.0 in mooring practice, from memory
 HEADING_HOLD_S = 10.0
 GAP_S = 30.0
-TAUT_FROM = 0.25
-TAUT_OVER = 0.4
+OFFER_SIGMA_M = 5.0
+AT_REST_M = 12.0  # nearer than this to a mark set 'here', she may lie at full scope from it
+AT_REST_AGAINST = 14.0
 
 
 class AnchorEstimator:
@@ -46,29 +39,37 @@ class AnchorEstimator:
         self.setting = setting
         self._filter = FixFilter()
         self._pull = PullGauge(setting.length_m)
-        self._statistic = Statistic()
         self._mark_x, self._mark_y = mark_xy
-        self._belief = AnchorBelief()
-        self._waiting: deque[Block] = deque()
-        self._heading: tuple[float, float, float] | None = None  # time, sin, cos
-        self._heading_mean = [0.0, 0.0]
-        self._depth: float | None = None
-        self._depth_s = -1e9
-        self._block_from_s: float | None = None
-        self._block = [0.0, 0.0, 0.0, 0.0, 0.0]  # n, x, y, worst excess, cos off the wind
-        self._highest: tuple[float, ...] = ()
-        self._usual: tuple[float, ...] = ()
-        self._taut = 0.0
-        self._reach_key: tuple[int, int] | None = None
-        self._reach_s = -1e9
-        self._used: tuple[str, ...] = ()
-        self._missing: tuple[str, ...] = ()
-        self._t_s = 0.0
+        self._heading: tuple[float, float, float] | None = None  # time, sine, cosine
+        self._interval_s = 1.0
         self._last: Estimate | None = None
-        self._lever = hypot(
-            setting.antenna_aft_m if setting.antenna_aft_m is not None else 0.8 * setting.length_m,
-            setting.antenna_starboard_m,
+        self._begin()
+
+    def _begin(self) -> None:
+        self._belief: AnchorBelief = belief_for(self.setting)
+        self._reaches = Reaches(self.setting, self._belief.scales)
+        self._statistic = Statistic()
+        self._evidence = Evidence()
+        self._holding = Holding()
+        self._may_be_at_rest = self.setting.how_marked == "here"
+
+    def move(self, mark_xy: tuple[float, float]) -> None:
+        """The mark is mended: what was believed of the anchor begins anew about it."""
+        self._mark_x, self._mark_y = mark_xy
+        self._begin()
+
+    def veer(self, rode_m: float, depth_m: float | None = None, rise_m: float = 0.0) -> None:
+        """More (or less) rode is out: the reach changes, the belief of the place stays."""
+        self.setting = msgspec.structs.replace(
+            self.setting,
+            rode_m=rode_m,
+            depth_m=depth_m if depth_m is not None else self.setting.depth_m,
+            rise_m=rise_m,
         )
+        self._reaches.take_setting(self.setting)
+        self._statistic.clear()
+        self._evidence.drop()
+        self._holding = Holding()
 
     def step(
         self,
@@ -84,183 +85,180 @@ class AnchorEstimator:
         depth_m: float | None = None,
     ) -> Estimate:
         """One fix of the antenna with what else is known at that time."""
-        if sog_ms is None:
-            east = north = None
-        elif cog_deg is None:
-            east, north = (0.0, 0.0) if sog_ms < 0.3 else (None, None)
-        else:
-            course = radians(cog_deg)
-            east, north = sog_ms * sin(course), sog_ms * cos(course)
-        fresh = self._t_s
-        gap = t_s - fresh if self._last is not None else 0.0
-        self._t_s = t_s
-        self._filter.step(t_s, x_m, y_m, east, north, hdop)
+        last = self._last
+        if last is not None:
+            gap = t_s - last.t_s
+            if gap <= 0.0:
+                return last
+            if gap > GAP_S and gap > 3.0 * self._interval_s:
+                self._statistic.clear()
+                self._evidence.clear()
+            self._interval_s += 0.2 * (min(gap, 2.0 * self._interval_s + 1.0) - self._interval_s)
         if heading_deg is not None:
             angle = radians(heading_deg)
             self._heading = (t_s, sin(angle), cos(angle))
         if wind_ms is not None:
             self._pull.feed(t_s, wind_ms, wind_from_true_deg)
         if depth_m is not None:
-            gain = 1.0 if self._depth is None or t_s - self._depth_s > 600.0 else 0.05
-            self._depth = (
-                depth_m if self._depth is None else self._depth + gain * (depth_m - self._depth)
-            )
-            self._depth_s = t_s
-        if gap > GAP_S and gap > 4.0 * self._filter.gap_s:
-            self._statistic.clear()
-        return self._judge(t_s)
+            self._reaches.sound(t_s, depth_m)
+        east, north = velocity(sog_ms, cog_deg)
+        self._filter.step(t_s, x_m - self._mark_x, y_m - self._mark_y, east, north, hdop)
+        self._last = estimate = self._judge(t_s)
+        return estimate
 
-    def _bow(self, t_s: float) -> tuple[float, float, bool]:
-        """(x, y, by heading): the bow, or the antenna when the heading is not known."""
-        fix = self._filter
-        heading = self._heading
+    def idle(self, t_s: float) -> Estimate | None:
+        """No fix now: nothing is judged; the last estimate stands, with its age."""
+        self._filter.idle(t_s)
+        return self._last
+
+    def _bow(self, t_s: float) -> tuple[float, float, tuple[float, float] | None]:
+        """(x, y, heading): the bow, or the antenna when the heading is not known."""
+        fix, heading, setting = self._filter, self._heading, self.setting
         if heading is None or t_s - heading[0] > HEADING_HOLD_S:
-            return fix.x_m, fix.y_m, False
-        aft = self.setting.antenna_aft_m
-        ahead = aft if aft is not None else 0.8 * self.setting.length_m
-        side = self.setting.antenna_starboard_m
-        _, s, c = heading
-        return fix.x_m + ahead * s - side * c, fix.y_m + ahead * c + side * s, True
-
-    def _reckon_reaches(self, t_s: float, heading: bool) -> None:
-        """Reaches by rode hypothesis for the pull and depth of now, at most each five seconds."""
-        if t_s - self._reach_s < 5.0:
-            return
-        self._reach_s = t_s
-        setting, pull = self.setting, self._pull
-        used: list[str] = ["position"]
-        missing: list[str] = []
-        (used if self._filter.doppler else missing).append("speed")
-        (used if heading else missing).append("heading")
-        wind_known = pull.known(t_s)
-        (used if wind_known else missing).append("wind")
-        sounded = self._depth is not None and t_s - self._depth_s < 600.0
-        (used if sounded else missing).append("depth")
-        self._used, self._missing = tuple(used), tuple(missing)
-        length = setting.rode_m if setting.rode_m is not None else 40.0
-        if sounded and self._depth is not None:
-            height = setting.bow_height_m + self._depth
-        elif setting.depth_m is not None:
-            height = setting.bow_height_m + setting.depth_m
-        else:
-            height = setting.bow_height_m + 3.0
-        size = setting.chain_size_m or usual_chain_m(setting.length_m)
-        weight = chain_weight_n_per_m(size)
-        high_n = pull.highest_pull_n(t_s)
-        usual_n = pull.usual_pull_n() if wind_known else 0.0
-        give = compliance_m_per_n(setting)
-        lever = 0.0 if heading else self._lever
-        mixed = setting.rode_kind == "mixed"
-        highest: list[float] = []
-        usual: list[float] = []
-        for scale in self._belief.scales:
-            scaled = scale * length
-            if mixed:
-                top = taut_reach_m(scaled, height)
-                low_weight = weight * MIXED_WEIGHT_SHARE
-            else:
-                top = reach_m(high_n, scaled, weight, height)
-                low_weight = weight
-            highest.append(top + give * high_n + lever)
-            usual.append(reach_m(usual_n, scaled, low_weight, height) + 0.85 * lever)
-        self._highest, self._usual = tuple(highest), tuple(usual)
-        self._taut = 0.0
-        if usual_n > 0.0:
-            low_weight = weight * (MIXED_WEIGHT_SHARE if mixed else 1.0)
-            lying = max(0.0, length - lifted_m(usual_n, low_weight, height))
-            needed = FRICTION * low_weight * lying + 60.0
-            self._taut = min(1.0, max(0.0, (usual_n / needed - TAUT_FROM) / TAUT_OVER))
+            return fix.x_m, fix.y_m, None
+        aft = setting.antenna_aft_m
+        ahead = aft if aft is not None else 0.8 * setting.length_m
+        side = setting.antenna_starboard_m
+        s, c = heading[1], heading[2]
+        return fix.x_m + ahead * s - side * c, fix.y_m + ahead * c + side * s, (s, c)
 
     def _judge(self, t_s: float) -> Estimate:
-        fix, belief = self._filter, self._belief
+        fix, belief, reaches = self._filter, self._belief, self._reaches
         x, y, heading = self._bow(t_s)
-        self._reckon_reaches(t_s, heading)
-        raw = excess_m(belief.candidates, x, y, self._highest)
-        scaled = raw / fix.scale
-        statistic = self._statistic.feed(t_s, scaled, x, y, belief.mean_x_m, belief.mean_y_m)
-        self._gather(t_s, x, y, raw, heading)
+        reaches.reckon(t_s, self._pull, heading is not None, fix.doppler)
+        raw = excess_m(belief.candidates, x, y, reaches.highest)
+        statistic = self._statistic.feed(
+            t_s, raw / fix.scale, x, y, belief.mean_x_m, belief.mean_y_m
+        )
+        away = hypot(x - belief.mean_x_m, y - belief.mean_y_m)
+        self._holding.feed(t_s, statistic, away)
+        if fix.accepted:
+            self._evidence.feed(t_s, x, y, heading, raw)
+        self._learn(t_s, raw, x, y, heading)
+        return self._tell(t_s, statistic, raw, x, y, away)
+
+    def _learn(
+        self, t_s: float, raw: float, x: float, y: float, heading: tuple[float, float] | None
+    ) -> None:
+        block = self._evidence.ripe(t_s, self._reaches, self._pull, self._filter)
+        if block is None:
+            return
+        if self._may_be_at_rest:
+            self._allow_at_rest(x, y, heading)
+        if self._holding.astray:
+            return
+        doubted = max(block.excess_m, raw) > DOUBTED_M
+        self._belief.learn(block, DOUBTED_SHARE if doubted else 1.0)
+
+    def _allow_at_rest(self, x: float, y: float, heading: tuple[float, float] | None) -> None:
+        """A mark set 'here' with the boat lying at it: the anchor may be a scope ahead."""
+        self._may_be_at_rest = False
+        towards = heading
+        if towards is None:
+            towards = self._pull.towards_wind
+        if towards is None or hypot(x, y) > AT_REST_M:
+            return
+        size = hypot(towards[0], towards[1])
+        if size > 0.3:
+            far = 0.95 * self._reaches.taut_m()
+            self._belief.allow(
+                x + far * towards[0] / size, y + far * towards[1] / size, AT_REST_AGAINST
+            )
+
+    def _tell(
+        self, t_s: float, statistic: float, raw: float, x: float, y: float, away: float
+    ) -> Estimate:
+        fix, belief, reaches, holding = self._filter, self._belief, self._reaches, self._holding
         from_mark = hypot(x, y)
-        top = self._highest[1]
-        self._last = Estimate(
+        at = belief.middle
+        return Estimate(
             t_s=t_s,
             valid=fix.started,
             excess_m=statistic,
             raw_excess_m=raw,
-            net_m=from_mark - top - 35.0,
-            circle_m=from_mark - top,
-            anchor_x_m=belief.mean_x_m,
-            anchor_y_m=belief.mean_y_m,
+            circle_m=from_mark - reaches.highest[at],
+            anchor_x_m=belief.mean_x_m + self._mark_x,
+            anchor_y_m=belief.mean_y_m + self._mark_y,
             anchor_sigma_m=belief.sigma_m,
-            bow_x_m=x,
-            bow_y_m=y,
+            bow_x_m=x + self._mark_x,
+            bow_y_m=y + self._mark_y,
             from_mark_m=from_mark,
-            from_anchor_m=hypot(x - belief.mean_x_m, y - belief.mean_y_m),
-            highest_reach_m=top,
-            usual_reach_m=self._usual[1],
+            from_anchor_m=away,
+            highest_reach_m=reaches.highest[at],
+            usual_reach_m=reaches.usual[at],
             outward_m=self._statistic.outward_m,
             outward_ms=self._statistic.outward_ms,
+            astray_since_s=holding.since_s,
+            still_s=holding.still_s,
             fix_sigma_m=fix.sigma_m,
             fix_age_s=fix.age_s(t_s),
-            hdop=fix.scale * 0.9,
-            used=self._used,
-            missing=self._missing,
+            hdop=fix.scale * USUAL_HDOP,
+            used=reaches.used,
+            missing=reaches.missing,
         )
-        return self._last
 
-    def _gather(self, t_s: float, x: float, y: float, raw: float, heading: bool) -> None:
-        """Means over half a minute; blocks that have waited long enough become evidence."""
-        if self._block_from_s is None or t_s - self._block_from_s > 3.0 * BLOCK_S + 60.0:
-            self._block_from_s = t_s
-            self._block = [0.0, 0.0, 0.0, 0.0, 0.0]
-        block = self._block
-        if self._filter.accepted:
-            block[0] += 1.0
-            block[1] += x
-            block[2] += y
-            if raw > block[3]:
-                block[3] = raw
-            if heading and self._heading is not None:
-                self._heading_mean[0] += self._heading[1]
-                self._heading_mean[1] += self._heading[2]
-        span = t_s - self._block_from_s
-        if span < BLOCK_S:
-            return
-        if block[0] > 0.0:
-            self._waiting.append(self._close_block(t_s, span))
-        self._block_from_s = t_s
-        self._block = [0.0, 0.0, 0.0, 0.0, 0.0]
-        self._heading_mean = [0.0, 0.0]
-        waiting = self._waiting
-        if waiting and waiting[0].t_s <= t_s - HELD_BACK_S:
-            ready = waiting.popleft()
-            worst = max(ready.excess_m, raw)
-            self._belief.learn(ready, DOUBTED_SHARE if worst > DOUBTED_M else 1.0)
+    @property
+    def offered_mark(self) -> tuple[float, float] | None:
+        """A better place for the mark, when the two differ by more than is in doubt."""
+        belief = self._belief
+        off = hypot(belief.mean_x_m, belief.mean_y_m)
+        if self._holding.astray or belief.sigma_m > OFFER_SIGMA_M:
+            return None
+        if off < 2.5 * belief.sigma_m + 2.0:
+            return None
+        return belief.mean_x_m + self._mark_x, belief.mean_y_m + self._mark_y
 
-    def _close_block(self, t_s: float, span: float) -> Block:
-        n, sx, sy, worst, _ = self._block
-        taut = self._taut
-        ahead: tuple[float, float] | None = None
-        wind = self._pull.towards_wind
-        hs, hc = self._heading_mean
-        size = hypot(hs, hc)
-        if size > 0.5 * n:
-            ahead = (hs / size, hc / size)
-            if wind is not None and taut > 0.0:
-                strength = hypot(*wind)
-                facing = (wind[0] * ahead[0] + wind[1] * ahead[1]) / max(strength, 1e-6)
-                if facing < 0.7:
-                    taut = 0.0
-        elif wind is not None:
-            strength = hypot(*wind)
-            if strength > 0.7:
-                ahead = (wind[0] / strength, wind[1] / strength)
-        return Block(
-            t_s=t_s, span_s=min(span, 2.0 * BLOCK_S), x_m=sx / n, y_m=sy / n,
-            highest=self._highest, usual=self._usual, taut=taut, ahead=ahead, excess_m=worst,
-            scale=self._filter.scale,
-        )  # fmt: skip
+    @property
+    def taut_m(self) -> float:
+        """Reach with the rode a straight line: what the net about the mark is reckoned from."""
+        return self._reaches.taut_m()
 
-    def idle(self, t_s: float) -> Estimate | None:
-        """No fix now: nothing is judged; the last estimate stands with its age."""
-        self._filter.idle(t_s)
-        return self._last
+    def snapshot(self) -> bytes:
+        """What to keep over a restart: some kilobytes."""
+        return msgspec.msgpack.encode(
+            Kept(
+                filter=self._filter.snapshot(),
+                pull=self._pull.snapshot(),
+                belief=self._belief.snapshot(),
+                extra=self._belief.extra,
+                astray_since_s=self._holding.since_s,
+                setting=self.setting,
+                mark_xy=(self._mark_x, self._mark_y),
+                may_be_at_rest=self._may_be_at_rest,
+            )
+        )
+
+    def restore(self, kept: bytes) -> bool:
+        """Take up a snapshot; False, and nothing changed, when it cannot be read.
+
+        The time since shows at the next fix as a gap: then where she lies is as unsure as her
+        way in that time, but where the anchor is, and that she dragged, is as sure as before.
+        """
+        try:
+            old = msgspec.msgpack.decode(kept, type=Kept)
+        except msgspec.MsgspecError:
+            return False
+        belief = belief_for(old.setting)
+        if old.extra is not None:
+            belief.allow(old.extra[0], old.extra[1], AT_REST_AGAINST)
+        if not belief.restore(old.belief):
+            return False
+        self.setting = old.setting
+        self._mark_x, self._mark_y = old.mark_xy
+        self._begin()
+        self._belief = belief
+        self._may_be_at_rest = old.may_be_at_rest
+        self._filter.restore(old.filter)
+        self._pull.restore(old.pull)
+        self._holding.resume(old.astray_since_s)
+        return True
+
+
+def velocity(sog_ms: float | None, cog_deg: float | None) -> tuple[float | None, float | None]:
+    """(east, north) m/s. A receiver that shows a small speed leaves the course out."""
+    if sog_ms is None:
+        return None, None
+    if cog_deg is None:
+        return (0.0, 0.0) if sog_ms < 0.6 else (None, None)
+    course = radians(cog_deg)
+    return sog_ms * sin(course), sog_ms * cos(course)

@@ -23,12 +23,11 @@ MOTION_M2_PER_S = 0.3  # of a boat sailing about, when no Doppler shows it
 MOTION_MS = 0.25
 WAY_TAU_S = 15.0
 _CLAMP_MS = 0.3  # unseen speed of a receiver that clamps, until it shows smaller ones
-CLAMP_TAU_S = 8.0
+CLAMP_TAU_S = 2.0
 _GAP_MS = 0.6  # unknown motion in a dropout
 GATE_M = 1.2
 GATE_SIGMAS = 4.0
 PATIENCE_S = 150.0
-BLIND_PATIENCE_S = 100.0
 UNSEEN_MS = 0.2
 _HDOP_TAU_S = 30.0
 _ZEROS_TAU_S = 300.0
@@ -47,6 +46,7 @@ class FixFilter:
         "_dop_y",
         "_fresh_s",
         "_hdop",
+        "_hidden",
         "_innovation",
         "_least_ms",
         "_pbb",
@@ -83,6 +83,7 @@ class FixFilter:
         self._least_ms = _CLAMP_MS
         self._rough = 0.004
         self._sailing = False
+        self._hidden = False
         self._way_x = self._way_y = 0.0
         self._dop_x = self._dop_y = 0.0
         self._innovation = 0.0
@@ -210,14 +211,31 @@ class FixFilter:
         self._ppp += DOPPLER_M2_PER_S * dt
         if self._refused_since_s is None:
             self._ppp += 3.0 * self._rough * dt
-            if clamped and speed <= self._least_ms:
-                self._ppp += CLAMP_TAU_S * self._least_ms * self._least_ms * dt
+        self._hidden = clamped and speed <= self._least_ms
+        if self._hidden:
+            self._creep(dt)
         self._dop_x, self._dop_y = east_ms, north_ms
         gain = 1.0 - exp(-dt / 5.0)
         self.east_ms = ve + gain * de
         self.north_ms = vn + gain * dn
         if dt < 3.0:
             self._rough += (1.0 - exp(-dt / 120.0)) * (0.5 * (de * de + dn * dn) - self._rough)
+
+    def _creep(self, dt: float) -> None:
+        """Way under the speed at which the receiver shows zero: known from the fixes alone."""
+        most = self._least_ms
+        way = hypot(self._way_x, self._way_y)
+        if way > most:
+            self._way_x *= most / way
+            self._way_y *= most / way
+        if self._refused_since_s is None and dt < 12.0:
+            self.x_m += self._way_x * dt
+            self.y_m += self._way_y * dt
+            self._ppp += CLAMP_TAU_S * most * most * dt
+        else:
+            keep = exp(-dt / WAY_TAU_S)
+            self._way_x *= keep
+            self._way_y *= keep
 
     def _observe(self, t_s: float, dt: float, x_m: float, y_m: float) -> bool:
         white = WHITE_M2 * self.scale * self.scale * (1.0 / dt if dt < 1.0 else 1.0)
@@ -230,18 +248,19 @@ class FixFilter:
         if since is not None:
             gate += self._unseen_ms() * (t_s - since)
         if innovation > gate:
-            patience = PATIENCE_S if self.doppler else BLIND_PATIENCE_S
             if since is None:
                 self._refused_since_s = since = t_s
-            if t_s - since < patience:
+            if t_s - since < PATIENCE_S:
                 self.accepted = False
                 self.sigma_m = sqrt(self._ppp)
                 return False
-        if since is not None and t_s - since > 3.0:
-            # Believed again. With Doppler the receiver wandered; without, the boat may have.
+            # Believed at last. With Doppler the receiver jumped; without, the boat may have.
             jump = innovation * innovation
-            self._ppp += (0.1 if self.doppler else 0.5) * jump
-            self._pbb += (1.0 if self.doppler else 0.5) * jump
+            self._ppp += (0.1 if self._sailing else 1.0) * jump
+            self._pbb += (1.0 if self._sailing else 0.1) * jump
+            total = self._ppp + 2.0 * self._ppb + self._pbb + white
+        elif since is not None:
+            self._ppp += (self._unseen_ms() * (t_s - since)) ** 2
             total = self._ppp + 2.0 * self._ppb + self._pbb + white
         self._refused_since_s = None
         kp = (self._ppp + self._ppb) / total
@@ -250,7 +269,7 @@ class FixFilter:
         self.y_m += kp * dy
         self._bx += kb * dx
         self._by += kb * dy
-        if not self._sailing and dt < 12.0:
+        if (self._hidden or not self._sailing) and dt < 12.0:
             gain = min(dt / WAY_TAU_S, 0.5) * kp / dt
             if self.gap_s < 3.0:
                 gain *= 0.5
@@ -280,7 +299,7 @@ class FixFilter:
         """Plain numbers to keep over a restart."""
         return [
             self._t_s, self._fresh_s, self._bx, self._by, self._ppp, self._ppb, self._pbb,
-            self._hdop, self._zeros, self.x_m, self.y_m,
+            self._hdop, self._zeros, self.x_m, self.y_m, self._least_ms, self._rough,
         ]  # fmt: skip
 
     def restore(self, kept: list[float | None]) -> None:
@@ -288,5 +307,5 @@ class FixFilter:
         numbers = [0.0 if k is None else k for k in kept]
         self._t_s, self._fresh_s = kept[0], kept[1]
         (self._bx, self._by, self._ppp, self._ppb, self._pbb, self._hdop, self._zeros, self.x_m,
-         self.y_m) = numbers[2:11]  # fmt: skip
+         self.y_m, self._least_ms, self._rough) = numbers[2:13]  # fmt: skip
         self._refused_since_s = None
