@@ -118,7 +118,8 @@ def fire_taker(desk: Desk, instance: Instance, at_s: float) -> None:
 
 def answered(desk: Desk, instance: Instance, at_s: float) -> None:
     """Somebody knows: an alarm is told again later if it is still so."""
-    if instance.record.priority >= Priority.ALARM:
+    known = instance.phase in (Phase.ACK, Phase.TRANSFERRED)
+    if known and instance.record.priority >= Priority.ALARM:
         due_s = round(at_s + desk.timings.still_s, 3)
         desk.timers.set("still", instance.record.id, due_s)
 

@@ -113,9 +113,13 @@ class Board:
         return reply
 
     def news(self, event: OutletNews | StoreNews | WorkerNews, at_s: float) -> None:
-        """A part of the watch itself failed or works again."""
+        """A part of the watch itself failed or works again. A buzzer that is lost is a warning,
+        since nothing else wakes those aboard; the rest is a caution, for a link comes and goes."""
+        priority = "caution"
         if isinstance(event, OutletNews):
             self._outlet_up[event.outlet] = (event.up, event.why)
+            level = [t.name for t in self.desk.routes.outlets if t.sort == "level"]
+            priority = "warning" if event.outlet in level else "caution"
             part, ok = f"outlet-{event.outlet}", event.up
             facts = {"what": f"outlet {event.outlet}", "why": event.why}
         elif isinstance(event, StoreNews):
@@ -124,7 +128,7 @@ class Board:
         else:
             part, ok = f"worker-{event.worker}", event.ok
             facts = {"what": event.worker, "why": event.why}
-        self.tell(part, not ok, at_s, facts=facts)
+        self.tell(part, not ok, at_s, facts=facts, priority=priority)
 
     def tell(
         self,

@@ -127,6 +127,7 @@ class Clerk:
             instance.proof.end()
             record.cleared_s = at_s
             desk.settle(instance, at_s)
+        _go_on_pending(desk, instance, at_s)
         announcing.answered(desk, instance, at_s)
         desk.keep(instance)
         desk.close_if_done(instance)
@@ -212,9 +213,11 @@ class Clerk:
             self.desk.step(instance, Trigger.RESET, command.at_s)
         except Refused as refused:
             raise Refused(f"{instance.record.id}: {refused}") from None
-        instance.proof.end()
+        if instance.proof.condition != "pending":
+            instance.proof.end()
         instance.record.cleared_s = instance.record.cleared_s or command.at_s
         self.desk.settle(instance, command.at_s)
+        _go_on_pending(self.desk, instance, command.at_s)
         self.desk.close_if_done(instance)
         return GOOD, f"{instance.record.id} reset", {"id": instance.record.id}
 
@@ -245,3 +248,9 @@ class Clerk:
         instance = self.named(command)
         taking.hand_back(self.desk, instance, command.at_s)
         return GOOD, f"{instance.record.id} handed back", {"id": instance.record.id}
+
+
+def _go_on_pending(desk: Desk, instance: Instance, at_s: float) -> None:
+    """It was answered while it is about to come true again: the on-delay goes on."""
+    if instance.phase is Phase.NORMAL and instance.proof.condition == "pending":
+        desk.step(instance, Trigger.CONDITION_TRUE, at_s)

@@ -153,6 +153,8 @@ def _maybe_worse(desk: Desk, instance: Instance, verdict: Verdict, at_s: float) 
     if beyond:
         _go_beyond(instance, at_s)
     record.worse_s = at_s
+    if record.priority is Priority.CAUTION:
+        return  # worse, but still nothing that anybody need acknowledge
     if instance.suppression is Suppression.SHELVED:
         # Whoever shelved it had not seen this.
         next_suppression(instance.suppression, Quiet.WORSEN)

@@ -8,6 +8,8 @@ Names from the air are cleaned before they get anywhere.
 
 from __future__ import annotations
 
+import math
+import unicodedata
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -18,6 +20,7 @@ from ..words.timing import duration_text
 from ..words.units import MS_PER_KN
 
 TITLE_MAX = 16
+NAME_MAX = 40
 Facts = Mapping[str, Any]
 
 
@@ -30,9 +33,12 @@ class Words(msgspec.Struct, frozen=True):
 
 
 def clean(name: object) -> str:
-    """A name from the air: printable, one line, short."""
-    text = "".join(c if c.isprintable() else " " for c in str(name))
-    return " ".join(text.split())[:40]
+    """A name from the air or from a person: printable, one line, short. No control, format
+    or direction signs, no padding signs of AIS."""
+    text = "".join(
+        " " if unicodedata.category(c)[0] in "CZ" or c == "@" else c for c in str(name)[:200]
+    )
+    return " ".join(text.split())[:NAME_MAX]
 
 
 def fit(title: str) -> str:
@@ -60,8 +66,17 @@ def knots(value: Any) -> str:
 def words_of(kind: str, orders: RuleOrders, facts: Facts) -> Words:
     """The words of one verdict of one kind."""
     make = KINDS.get(kind, _plain)
-    made = make(orders, facts)
+    known = {key: value for key, value in facts.items() if _is_told(value)}
+    try:
+        made = make(orders, known)
+    except (TypeError, ValueError, OverflowError):
+        made = _plain(orders, known)  # a fact of the wrong sort must not cost the alert
     return Words(fit(made.title), made.line, made.more)
+
+
+def _is_told(value: Any) -> bool:
+    """None, and numbers that are none, are left out like what was never said."""
+    return value is not None and not (isinstance(value, float) and not math.isfinite(value))
 
 
 def body(

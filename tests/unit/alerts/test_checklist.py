@@ -12,13 +12,7 @@ import itertools
 
 import msgspec
 import pytest
-
-from shipkeeper.alerts.commands import Clerk
-from shipkeeper.words.alert import Priority, State, Subject
-from shipkeeper.words.effects import Record, Send, Wanted
-from shipkeeper.words.orders import RuleOrders
-
-from .bench import (
+from tests.unit.alerts.bench import (
     RULES,
     START_S,
     Bench,
@@ -30,6 +24,11 @@ from .bench import (
     inside_deadband,
     ship,
 )
+
+from shipkeeper.alerts.commands import Clerk
+from shipkeeper.words.alert import Priority, State, Subject
+from shipkeeper.words.effects import Record, Send, Wanted
+from shipkeeper.words.orders import RuleOrders
 
 
 def raised(bench: Bench, slug: str = "drag", **more: object) -> Bench:

@@ -7,6 +7,7 @@ from itertools import product
 
 import msgspec
 import pytest
+from tests.unit.alerts.bench import RULES, Bench, cannot_tell, gone, holds
 
 from shipkeeper.alerts.desk import Instance
 from shipkeeper.alerts.states import (
@@ -31,8 +32,6 @@ from shipkeeper.alerts.states import (
 from shipkeeper.words.alert import OWN_SHIP, State
 from shipkeeper.words.orders import RuleOrders
 from shipkeeper.words.verdict import Verdict
-
-from .bench import RULES, Bench, cannot_tell, gone, holds
 
 P, T = Phase, Trigger
 TRAITS = ("loud", "caution", "latch", "free", "event", "lasting", "lost", "")
