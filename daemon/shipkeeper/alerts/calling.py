@@ -1,151 +1,272 @@
 """Calling: which message goes to which outlet, and everyone paged hears the end of it.
 
-Raises of one order in one moment make one message with a list. Those who were told of an
-alert are told who has it, and when it cleared. Outlets that keep a record (syslog) are told
-every transition; others only what is at or above their `from_priority`.
+People are told of an announcement once, with the list of what it stands for; those who were
+told are told who has it and when it is over. Machines (logs) are told every transition.
+Cautions reach people as a digest, at most one in an hour.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
-from ..words.alert import AlertRecord, Priority, State
-from ..words.effects import Effect, Message, Send
-from ..words.orders import OutletTable
-from .states import PUBLISHED, Step
+import msgspec
 
-Event = Literal["raised", "cleared", "acknowledged", "repeat", "state", "note"]
-_RAISES = frozenset(
-    {
-        Step.RAISE,
-        Step.RAISE_CAUTION,
-        Step.WORSE,
-        Step.ESCALATE,
-        Step.REPEAT,
-        Step.HAND_BACK,
-        Step.RESTART,
-    }
-)
+from ..words.alert import AlertRecord, Priority, State
+from ..words.effects import Message, Record, Send
+from . import describing, wording
+from .desk import Desk, Instance, News
+from .speaking import GROUPED_KINDS, members
+from .states import RAISED, published
+
+MessageKind = Literal["raised", "cleared", "acknowledged", "repeat", "state", "note"]
 LISTED = 20
 
 
 class Caller:
-    """Makes messages; the board says when."""
+    """Turns the news of a moment into messages; keeps what was told when."""
 
-    def __init__(self, outlets: Sequence[OutletTable], label: Callable[[float], str]) -> None:
-        self.outlets = tuple(outlets)
-        self.label = label
-        self._edge = [o for o in self.outlets if o.sort == "edge"]
-        self._all = {o.name for o in self._edge if o.reader == "machine"}
-        self._raised: list[tuple[AlertRecord, float]] = []
-        self._sends: list[Effect] = []
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.sends: list[Send] = []
+        self.digest_s: float | None = None  # when the last digest went out
+        self._digest: dict[str, AlertRecord] = {}
+        self._group_told_s: dict[str, float] = {}
+        self._lines_told = 0
 
-    @property
-    def waiting(self) -> bool:
-        return bool(self._raised or self._sends)
+    def tell(self, at_s: float) -> None:
+        """Make messages of all that is new."""
+        desk = self.desk
+        for line in desk.lines[self._lines_told :]:
+            self._log(line)
+        self._lines_told = len(desk.lines)
+        news, desk.news = desk.news, []
+        grouped: dict[str, Instance] = {}
+        cleared: dict[str, list[News]] = {}
+        for item in news:
+            instance = item.instance
+            if item.kind == "cleared":
+                grouping = instance.record.kind in GROUPED_KINDS
+                cleared.setdefault(instance.slug if grouping else instance.record.id, []).append(
+                    item
+                )
+            elif item.kind == "acknowledged":
+                self._acknowledged(item)
+            elif instance.record.priority is Priority.CAUTION:
+                self._caution(instance, at_s)
+            elif instance.record.group is None:
+                self._announce(item, members(desk, instance))
+            elif instance.cause is None:
+                grouped[instance.slug] = instance
+        for slug in grouped:
+            self._group_grew(slug, at_s)
+        for items in cleared.values():
+            self._cleared(items)
 
-    def stepped(self, record: AlertRecord, before: State, what: Step, at_s: float) -> None:
-        """A step was taken: who is told?"""
-        for name in sorted(self._all):
-            self._send(record, name, "state", at_s, record.text)
-        if record.shelved_until_s is not None:
+    def drained(self) -> None:
+        self._lines_told = 0
+
+    def fire_group(self, slug: str, at_s: float) -> None:
+        """The list of a group has grown since it was told."""
+        for leader in self.desk.of_rule(slug):
+            if leader.is_unseen and leader.record.group is None and leader.cause is None:
+                self._announce(News(leader, "raised", at_s), members(self.desk, leader))
+                return
+
+    def fire_digest(self, at_s: float) -> None:
+        self._send_digest(at_s)
+
+    def note(self, outlets: Iterable[str], about: str, title: str, text: str, at_s: float) -> None:
+        """A message that is about no alert: the watch ends, the watch is handed over."""
+        for outlet in outlets:
+            self.sends.append(Send(message=self._plain(outlet, about, title, text, at_s)))
+
+    # -- people ------------------------------------------------------------------------------
+
+    def _announce(self, item: News, others: Sequence[Instance]) -> None:
+        desk, instance = self.desk, item.instance
+        record = instance.record
+        desk.describe(instance, item.at_s)
+        who = item.who
+        if who is None:
+            routed = desk.routes.at_once(record.call, record.priority)
+            who = desk.routes.people(dict.fromkeys((*routed, *record.paged)), record.priority)
+        records = [other.record for other in others]
+        kind: MessageKind = "repeat" if item.kind == "repeat" else "raised"
+        for outlet in who:
+            self._send(instance, outlet, kind, item.at_s, item.lead, records)
+        for told in (instance, *others):
+            told.record.paged = tuple(dict.fromkeys((*told.record.paged, *who)))
+            desk.keep(told)
+        self._group_told_s[instance.slug] = item.at_s
+        desk.timers.set("group", instance.slug, None)
+
+    def _group_grew(self, slug: str, at_s: float) -> None:
+        """One more on a list that is being told already: no new sound, and a new list soon."""
+        told_s = self._group_told_s.get(slug)
+        if told_s == at_s:
             return
-        if what in _RAISES and record.state in (State.UNACKNOWLEDGED, State.ACTIVE):
-            self._raised.append((record, at_s))
-        elif record.state in (State.ACKNOWLEDGED, State.TRANSFERRED) and what in (
-            Step.ACKNOWLEDGE,
-            Step.TRANSFER,
-        ):
-            who = record.acknowledged_by or "somebody"
-            self._to_paged(record, "acknowledged", at_s, f"{who} has it. {record.text}")
-        elif what in (Step.RECTIFY, Step.LATCH, Step.WITHDRAW) and before is not State.UNKNOWN:
-            self._to_paged(record, "cleared", at_s, record.text)
+        due_s = at_s if told_s is None else round(told_s + self.desk.timings.group_s, 3)
+        if due_s <= at_s:
+            self.fire_group(slug, at_s)
+        else:
+            self.desk.timers.set("group", slug, due_s)
 
-    def repeat(self, record: AlertRecord, who: tuple[str, ...] | None, at_s: float) -> None:
-        """Nobody answered: call again, and call more."""
-        self._to(record, "repeat", at_s, who)
+    def _acknowledged(self, item: News) -> None:
+        record = item.instance.record
+        self.desk.describe(item.instance, item.at_s)
+        who = dict.fromkeys((*record.paged, *(n for o in item.others for n in o.paged)))
+        for outlet in self.desk.routes.people(who, Priority.EMERGENCY):
+            self._send(item.instance, outlet, "acknowledged", item.at_s, item.lead, item.others)
 
-    def tell(self, record: AlertRecord, event: Event, at_s: float) -> None:
-        if record.state is State.UNACKNOWLEDGED:
-            self._to(record, event, at_s, None)
+    def _cleared(self, items: Sequence[News]) -> None:
+        """Over. Of a group, the end is told once, with the last of them."""
+        desk, first = self.desk, items[0].instance
+        paged: dict[str, None] = {}
+        for item in items:
+            paged |= dict.fromkeys(item.instance.record.paged)
+            item.instance.record.paged = ()
+        if first.record.kind in GROUPED_KINDS:
+            for heir in desk.of_rule(first.slug):
+                if heir.phase in RAISED and heir.record.paged:
+                    heir.record.paged = tuple(dict.fromkeys((*heir.record.paged, *paged)))
+                    return
+        desk.describe(first, items[0].at_s)
+        others = [item.instance.record for item in items[1:]]
+        for outlet in desk.routes.people(paged, Priority.EMERGENCY):
+            self._send(first, outlet, "cleared", items[0].at_s, items[0].lead, others)
 
-    def take(self) -> list[Effect]:
-        """The messages of this moment: the raises of one order as one."""
-        raised, self._raised = self._raised, []
-        leaders = [(r, at_s) for r, at_s in raised if r.group is None]
-        spoken = {r.id for r, _ in leaders}
-        for record, at_s in leaders:
-            others = [r for r, _ in raised if r.group == record.id]
-            self._to(record, "raised", at_s, None, others)
-        for record, _ in raised:
-            # Its leader was told earlier: it stays on the list, nobody is called again for it.
-            if record.group is not None and record.group not in spoken:
-                record.paged = ()
-        sends, self._sends = self._sends, []
-        return sends
+    def _caution(self, instance: Instance, at_s: float) -> None:
+        record = instance.record
+        self._digest[record.id] = record
+        if self.digest_s is None or at_s - self.digest_s >= self.desk.timings.digest_s:
+            self._send_digest(at_s)
+        else:
+            due_s = round(self.digest_s + self.desk.timings.digest_s, 3)
+            self.desk.timers.set("digest", "digest", due_s)
 
-    def _to(
+    def _send_digest(self, at_s: float) -> None:
+        desk = self.desk
+        told, self._digest = list(self._digest.values()), {}
+        if not told:
+            return
+        self.digest_s = at_s
+        for outlet in desk.routes.wants_cautions():
+            mine = [r for r in told if r.call is None or outlet in r.call]
+            if mine:
+                text = " ".join(f"{r.text}{_over(r)}" for r in mine[:LISTED])
+                title = mine[0].title if len(mine) == 1 else f"{len(mine)} CAUTIONS"
+                self.note([outlet], "digest", title, text, at_s)
+
+    # -- machines ----------------------------------------------------------------------------
+
+    def _log(self, line: Record) -> None:
+        record = line.alert
+        for outlet in self.desk.routes.machines(record.priority):
+            message = self._message(record, outlet, _logged_as(line), line.at_s, record.text)
+            self.sends.append(Send(message=message))
+
+    # -- messages ----------------------------------------------------------------------------
+
+    def _send(
         self,
-        record: AlertRecord,
-        event: Event,
+        instance: Instance,
+        outlet: str,
+        kind: MessageKind,
         at_s: float,
-        who: tuple[str, ...] | None,
-        others: Sequence[AlertRecord] = (),
+        lead: str,
+        others: Sequence[AlertRecord],
     ) -> None:
+        record = instance.record
+        line = describing.first_line(record, self.desk.orders_of(instance.slug))
         text = record.text
         if others:
-            names = [r.subject.name for r in others[:LISTED]]
-            rest = f" and {len(others) - LISTED} more" if len(others) > LISTED else ""
-            text = f"{1 + len(others)} together: also {', '.join(names)}{rest}. {text}"
-        names_called = self._called(record, who)
-        for name in names_called:
-            self._send(record, name, event, at_s, text)
-        record.paged = tuple(sorted({*record.paged, *names_called}))
-
-    def _to_paged(self, record: AlertRecord, event: Event, at_s: float, text: str) -> None:
-        for name in record.paged:
-            self._send(record, name, event, at_s, text)
-
-    def _called(self, record: AlertRecord, who: tuple[str, ...] | None) -> list[str]:
-        """Outlets called now. who None: the rule's own, or all; else those besides."""
-        named = {*(record.call or ()), *(who or ())}
-        return [
-            o.name
-            for o in self._edge
-            if o.name not in self._all
-            and record.priority >= Priority.from_label(o.from_priority)
-            and (record.call is None or o.name in named)
-        ]
-
-    def _send(self, record: AlertRecord, outlet: str, event: Event, at_s: float, text: str) -> None:
-        state = PUBLISHED.get(record.state, record.state)
-        line = text.partition(". ")[0]
-        self._sends.append(
-            Send(
-                message=Message(
-                    id=f"{record.id}/{record.occurrence}/{record.revision}/{record.level}"
-                    f"/{event}/{outlet}/{round(at_s * 1000)}",
-                    outlet=outlet,
-                    at_s=at_s,
-                    at=self.label(at_s),
-                    event=event,
-                    about=record.id,
-                    number=record.number,
-                    occurrence=record.occurrence,
-                    priority=record.priority,
-                    state=str(State.SHELVED if record.shelved_until_s is not None else state),
-                    title=record.title,
-                    line=line,
-                    text=text,
-                    rule=record.rule,
-                    subject=record.subject.name,
-                    value=record.value,
-                    limit=record.limit,
-                    unit=record.unit,
-                    lat=record.lat,
-                    lon=record.lon,
-                    drill=record.drill,
-                )
-            )
+            line, text = _together(record, others, line, text)
+        if kind in ("acknowledged", "cleared"):
+            line = text.partition(". ")[0]
+            line = f"{record.title}: {lead}{line}" if lead else f"{record.title}: {line}"
+        message = self._message(record, outlet, kind, at_s, lead + text)
+        message = msgspec.structs.replace(
+            message,
+            line=line if kind in ("acknowledged", "cleared") else lead + line,
+            about=instance.slug if others else record.id,
+            title=wording.fit(f"{1 + len(others)} {record.title}") if others else record.title,
         )
+        self.sends.append(Send(message=message))
+
+    def _message(
+        self, record: AlertRecord, outlet: str, kind: MessageKind, at_s: float, text: str
+    ) -> Message:
+        return Message(
+            id=_message_id(record, outlet, kind, at_s),
+            outlet=outlet,
+            at_s=at_s,
+            at=self.desk.label(at_s),
+            event=kind,
+            about=record.id,
+            number=record.number,
+            occurrence=record.occurrence,
+            priority=record.priority,
+            state=str(published(record.state)),
+            title=record.title,
+            line=text.partition(". ")[0],
+            text=text,
+            rule=record.rule,
+            subject=record.subject.name,
+            value=record.value,
+            limit=record.limit,
+            unit=record.unit,
+            lat=record.lat,
+            lon=record.lon,
+            drill=record.drill,
+            revision=record.revision,
+        )
+
+    def _plain(self, outlet: str, about: str, title: str, text: str, at_s: float) -> Message:
+        return Message(
+            id=f"{about}/{outlet}/{round(at_s * 1000)}",
+            outlet=outlet,
+            at_s=at_s,
+            at=self.desk.label(at_s),
+            event="note",
+            about=about,
+            number=0,
+            occurrence=0,
+            priority=Priority.CAUTION,
+            state="note",
+            title=wording.fit(title),
+            line=text.partition(". ")[0],
+            text=text,
+        )
+
+
+def _message_id(record: AlertRecord, outlet: str, kind: str, at_s: float) -> str:
+    """Stable: the same news to the same outlet has the same id however often it is sent."""
+    return f"{record.id}/{record.occurrence}/{kind}/{outlet}/{round(at_s * 1000)}/{record.revision}"
+
+
+def _together(
+    record: AlertRecord, others: Sequence[AlertRecord], line: str, text: str
+) -> tuple[str, str]:
+    """First line and text of a list: how many, the speaker, and who else."""
+    count = 1 + len(others)
+    names = [wording.clean(other.subject.name) for other in others[:LISTED]]
+    more = f" and {len(others) - LISTED} more" if len(others) > LISTED else ""
+    return f"{count} together. {line}", f"{count} together: {text} Also: {', '.join(names)}{more}."
+
+
+def _over(record: AlertRecord) -> str:
+    return "" if record.state is State.ACTIVE else " (Over.)"
+
+
+def _logged_as(line: Record) -> MessageKind:
+    """The sort of news that a transition is, for a log."""
+    to, was = line.transition.to, line.transition.from_
+    raised = {State.ACTIVE, State.UNACKNOWLEDGED}
+    if to in raised and was in (State.NORMAL, State.UNKNOWN, State.RECTIFIED):
+        return "raised"
+    if to in (State.ACKNOWLEDGED, State.TRANSFERRED):
+        return "acknowledged"
+    if to in (State.NORMAL, State.RECTIFIED) and was not in (State.UNKNOWN, State.SHELVED):
+        return "cleared"
+    return "state"

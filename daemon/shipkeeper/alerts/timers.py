@@ -1,38 +1,53 @@
-"""Timers of the board: due times by (alert, what), fired in order with their due time."""
+"""Timers of all alerts in one heap: what falls due next, in an order that never varies."""
 
 from __future__ import annotations
 
+import heapq
+
+# At equal times in this order: what ends comes before what repeats.
+KINDS = ("on", "good", "off", "silence", "shelf", "escalate", "people", "still", "taker",
+         "group", "digest", "handover", "service")  # fmt: skip
+_RANK = {kind: rank for rank, kind in enumerate(KINDS)}
+
 
 class Timers:
-    """A small set of due times. Few are ever set, so the next is found by looking."""
+    """Each (kind, owner) has at most one due time; setting it again replaces it."""
 
     def __init__(self) -> None:
         self._due: dict[tuple[str, str], float] = {}
-        self._next: tuple[float, tuple[str, str]] | None = None
-        self._known = True
+        self._heap: list[tuple[float, int, str]] = []
 
-    def set(self, alert: str, what: str, due_s: float | None) -> None:
-        """Set, move, or (None) take away."""
-        key = (alert, what)
+    def set(self, kind: str, owner: str, due_s: float | None) -> None:
+        """Engine seconds; None stops it."""
+        key = (kind, owner)
         if due_s is None:
-            if self._due.pop(key, None) is not None:
-                self._known = False
-            return
-        if self._due.get(key) != due_s:
+            self._due.pop(key, None)
+        elif self._due.get(key) != due_s:
             self._due[key] = due_s
-            self._known = False
+            heapq.heappush(self._heap, (due_s, _RANK[kind], owner))
 
-    def get(self, alert: str, what: str) -> float | None:
-        return self._due.get((alert, what))
+    def due(self, kind: str, owner: str) -> float | None:
+        return self._due.get((kind, owner))
 
-    def drop(self, alert: str) -> None:
-        for key in [key for key in self._due if key[0] == alert]:
-            del self._due[key]
-            self._known = False
+    def stop_all(self, owner: str) -> None:
+        for kind in KINDS:
+            self._due.pop((kind, owner), None)
 
-    def next(self) -> tuple[float, tuple[str, str]] | None:
-        """(due, (alert, what)) of the first to fire; ties go by name, so runs repeat."""
-        if not self._known:
-            self._next = min(((due, key) for key, due in self._due.items()), default=None)
-            self._known = True
-        return self._next
+    def next_due(self) -> float | None:
+        """Earliest due time of all, engine seconds; None when nothing runs."""
+        heap = self._heap
+        while heap:
+            due_s, rank, owner = heap[0]
+            if self._due.get((KINDS[rank], owner)) == due_s:
+                return due_s
+            heapq.heappop(heap)
+        return None
+
+    def pop(self, until_s: float) -> tuple[float, str, str] | None:
+        """The next (due time, kind, owner) not after `until_s`, taken off; None when none is."""
+        due_s = self.next_due()
+        if due_s is None or due_s > until_s:
+            return None
+        _, rank, owner = heapq.heappop(self._heap)
+        del self._due[KINDS[rank], owner]
+        return due_s, KINDS[rank], owner

@@ -8,6 +8,8 @@ Names from the air are cleaned before they get anywhere.
 
 from __future__ import annotations
 
+import math
+import unicodedata
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -18,6 +20,7 @@ from ..words.timing import duration_text
 from ..words.units import MS_PER_KN
 
 TITLE_MAX = 16
+NAME_MAX = 40
 Facts = Mapping[str, Any]
 
 
@@ -30,9 +33,17 @@ class Words(msgspec.Struct, frozen=True):
 
 
 def clean(name: object) -> str:
-    """A name from the air: printable, one line, short."""
-    text = "".join(c if c.isprintable() else " " for c in str(name))
-    return " ".join(text.split())[:40]
+    """A name from the air or from a person: printable, one line, short. No control, format
+    or direction signs, no padding signs of AIS."""
+    text = "".join(
+        " " if unicodedata.category(c)[0] in "CZ" or c == "@" else c for c in str(name)[:200]
+    )
+    return " ".join(text.split())[:NAME_MAX]
+
+
+def fit(title: str) -> str:
+    """At most TITLE_MAX characters, without a cut-off blank."""
+    return title[:TITLE_MAX].rstrip()
 
 
 def metres(value: Any) -> str:
@@ -55,8 +66,17 @@ def knots(value: Any) -> str:
 def words_of(kind: str, orders: RuleOrders, facts: Facts) -> Words:
     """The words of one verdict of one kind."""
     make = KINDS.get(kind, _plain)
-    made = make(orders, facts)
-    return Words(made.title[:TITLE_MAX].rstrip(), made.line, made.more)
+    known = {key: value for key, value in facts.items() if _is_told(value)}
+    try:
+        made = make(orders, known)
+    except (TypeError, ValueError, OverflowError):
+        made = _plain(orders, known)  # a fact of the wrong sort must not cost the alert
+    return Words(fit(made.title), made.line, made.more)
+
+
+def _is_told(value: Any) -> bool:
+    """None, and numbers that are none, are left out like what was never said."""
+    return value is not None and not (isinstance(value, float) and not math.isfinite(value))
 
 
 def body(
@@ -238,12 +258,6 @@ _FAULTS = {
 
 
 def _feed(orders: RuleOrders, f: Facts) -> Words:
-    if f.get("event") == "gap":
-        return Words(
-            "NOT WATCHED",
-            f"Not watched from {f.get('from')} to {f.get('to')}",
-            tuple(f"Not watched: {', '.join(f['rules'])}" for _ in (1,) if f.get("rules")),
-        )
     name = clean(f.get("input", "an input"))
     fault = str(f.get("fault", ""))
     said = _FAULTS.get(fault, f"brings {fault}" if fault.startswith("no ") else fault or "is back")
@@ -277,19 +291,35 @@ def _distress(orders: RuleOrders, f: Facts) -> Words:
 
 
 def _self(orders: RuleOrders, f: Facts) -> Words:
+    if f.get("event") == "gap":
+        blind = _listed(f.get("rules"))
+        more = (f"No eye was kept by: {blind}",) if blind else ()
+        return Words(
+            "NOT WATCHED", f"Not watched from {f.get('from', '?')} to {f.get('to', '?')} UTC", more
+        )
     what = clean(f.get("what", "a part of the watch"))
+    if what == "chatter":
+        name, count = clean(f.get("alert", "an alert")), f.get("count", "many")
+        return Words(
+            "CHATTERING",
+            f'"{name}" came {count} times; it is told as one now',
+            ("Widen its deadband or its clear time",),
+        )
+    if what == "service":
+        return Words("OUT OF SERVICE", f"Still out of service: {_listed(f.get('rules'))}")
     why = clean(f.get("why", ""))
-    return Words("WATCH FAULT", f"{what} has failed" + (f": {why}" if why else ""))
-
-
-def _chatter(orders: RuleOrders, f: Facts) -> Words:
-    return Words(
-        "CHATTERING", f'"{clean(f.get("alert", ""))}" came {f.get("count", 0)} times; folded in one'
-    )
+    return Words("WATCH FAULT", f"{what} does not work" + (f": {why}" if why else ""))
 
 
 def _plain(orders: RuleOrders, f: Facts) -> Words:
     return Words(orders.name.upper(), orders.name)
+
+
+def _listed(names: Any) -> str:
+    """['drag', 'ring'] -> 'drag, ring'; '' for anything else."""
+    if not isinstance(names, list | tuple):
+        return ""
+    return ", ".join(clean(name) for name in names)
 
 
 def _bears(f: Facts) -> str:
@@ -311,5 +341,4 @@ KINDS: dict[str, Callable[[RuleOrders, Facts], Words]] = {
     "feed": _feed,
     "distress": _distress,
     "self": _self,
-    "chatter": _chatter,
 }

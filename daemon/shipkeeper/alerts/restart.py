@@ -1,0 +1,200 @@
+"""Restart: what an earlier run left is taken up before any data, and sounds again.
+
+Engine seconds of two runs are compared through the last sign of life and the gap between them,
+so that a clock that was set meanwhile moves no timer. Where the gap is not known, shelves end:
+better one sound too many than one too few.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from ..words.alert import AlertRecord, Priority, Reason, State
+from ..words.orders import RuleOrders
+from ..words.remembered import Remembered
+from . import announcing, quieting
+from .calling import Caller
+from .desk import OWN_KIND, Desk, Instance, own_verdict
+from .states import OVER, RAISED, UNSEEN, Phase, Quiet, Suppression, Trigger
+from .taking import Duty, Note
+
+KEY = "board"
+OCCURRENCES_KEPT = 200
+_TIMES = ("since_s", "raised_s", "cleared_s", "data_at_s", "acknowledged_s", "worse_s",
+          "silenced_until_s", "shelved_until_s", "data_lost_s", "urgent_s")  # fmt: skip
+_PHASE_OF = {
+    State.UNKNOWN: Phase.UNKNOWN,
+    State.ACTIVE: Phase.ACTIVE,
+    State.UNACKNOWLEDGED: Phase.UNACK,
+    State.SILENCED: Phase.SILENCED,
+    State.ACKNOWLEDGED: Phase.ACK,
+    State.TRANSFERRED: Phase.TRANSFERRED,
+    State.RECTIFIED: Phase.RECTIFIED,
+    State.LATCHED: Phase.LATCHED,
+    State.LATCHED_ACKNOWLEDGED: Phase.LATCHED_ACK,
+}
+
+
+class Kept(msgspec.Struct):
+    """What the board remembers besides the alerts."""
+
+    out_of_service: dict[str, str] = {}
+    duty: Note | None = None
+    digest_s: float | None = None
+    occurrences: dict[str, int] = {}  # of alerts that are over: an old answer stays refused
+
+
+def state_of(desk: Desk, duty: Duty, caller: Caller) -> bytes:
+    """To be kept under KEY."""
+    past = {i.record.id: i.record.occurrence for i in desk.past.values() if i.record.occurrence}
+    occurrences = dict(list({**desk.occurrences, **past}.items())[-OCCURRENCES_KEPT:])
+    kept = Kept(desk.out_of_service, duty.note, caller.digest_s, occurrences)
+    return msgspec.json.encode(kept, order="sorted")
+
+
+def restore(
+    desk: Desk,
+    duty: Duty,
+    caller: Caller,
+    remembered: Remembered,
+    at_s: float,
+    gap_s: float | None,
+) -> None:
+    """See the module's first lines."""
+    shift_s = 0.0
+    if remembered.last_alive_s is not None and gap_s is not None:
+        shift_s = round(at_s - gap_s - remembered.last_alive_s, 3)
+    kept = _read(remembered.state.get(KEY))
+    desk.next_number = max(desk.next_number, remembered.next_number)
+    desk.out_of_service = {s: why for s, why in kept.out_of_service.items() if s in desk.rules}
+    desk.occurrences = kept.occurrences
+    caller.digest_s = None if kept.digest_s is None else kept.digest_s + shift_s
+    note = kept.duty
+    if note is not None and note.until_s is not None:
+        note = msgspec.structs.replace(note, until_s=round(note.until_s + shift_s, 3))
+    duty.restore(note, at_s)
+    quieting.remind_later(desk, at_s)
+    for record in remembered.alerts:
+        _adopt(desk, record, shift_s, at_s, gap_known=gap_s is not None)
+    _tell_gap(desk, at_s, gap_s)
+
+
+def _read(raw: bytes | None) -> Kept:
+    """Unreadable state is left aside: the alerts themselves are in their own rows."""
+    if raw is None:
+        return Kept()
+    try:
+        return msgspec.json.decode(raw, type=Kept)
+    except msgspec.DecodeError:
+        return Kept()
+
+
+def _adopt(
+    desk: Desk, record: AlertRecord, shift_s: float, at_s: float, *, gap_known: bool
+) -> None:
+    slug = record.id.partition(":")[0]
+    removed = slug not in desk.rules
+    if removed:
+        desk.rules[slug] = RuleOrders(name=record.rule)
+        desk.by_rule[slug] = {}
+    instance = _rebuild(desk, slug, record, shift_s)
+    if instance.phase is Phase.NORMAL and not instance.is_quiet:
+        _forget(desk, slug, removed)
+        return
+    desk.by_id[record.id] = desk.by_rule[slug][record.subject.key] = instance
+    own_caution = slug == OWN_KIND and instance.phase is Phase.ACTIVE
+    if removed or own_caution or not desk.stands(slug):
+        why = "its rule does not stand now"
+        if removed:
+            why = "its rule is no longer in the orders"
+        elif own_caution:
+            why = "the watch starts anew"  # what is still wrong will be told again
+        reason = Reason.RESTART if removed or own_caution else Reason.WATCH
+        if instance.suppression is Suppression.OUT_OF_SERVICE and removed:
+            instance.suppression = Suppression.NONE
+        announcing.withdraw(desk, instance, at_s, reason, why)
+        desk.note("alert", f"{record.id} withdrawn: {why}", at_s)
+        _forget(desk, slug, removed)
+        return
+    _resume(desk, instance, at_s, gap_known)
+
+
+def _forget(desk: Desk, slug: str, removed: bool) -> None:
+    if removed:
+        for instance in desk.by_rule.pop(slug, {}).values():
+            desk.by_id.pop(instance.record.id, None)
+            desk.timers.stop_all(instance.record.id)
+        del desk.rules[slug]
+
+
+def _rebuild(desk: Desk, slug: str, record: AlertRecord, shift_s: float) -> Instance:
+    """The instance as it stood; its condition holds until data says otherwise."""
+    record = msgspec.structs.replace(record)
+    for name in _TIMES:
+        value = getattr(record, name)
+        if value is not None:
+            setattr(record, name, round(value + shift_s, 3))
+    record.raises = tuple(round(t + shift_s, 3) for t in record.raises)
+    desk.next_number = max(desk.next_number, record.number + 1)
+    instance = Instance(slug, record, desk.rules[slug])
+    try:
+        instance.phase = Phase(record.announcement)
+    except ValueError:  # kept by a version that had only the flat state
+        instance.phase = _PHASE_OF.get(record.state, Phase.NORMAL)
+    if instance.phase is Phase.PENDING:
+        instance.phase = Phase.NORMAL
+    if record.state is State.SHELVED and record.shelved_until_s is not None:
+        instance.suppression = Suppression.SHELVED
+    elif slug in desk.out_of_service:
+        instance.suppression = Suppression.OUT_OF_SERVICE
+    proof = instance.proof
+    if instance.phase in RAISED:
+        proof.condition, proof.since_s = "true", record.since_s
+    elif instance.phase is Phase.UNKNOWN:
+        proof.condition = "unknown"
+    blind = instance.phase in RAISED or instance.phase is Phase.UNKNOWN
+    if blind and slug != OWN_KIND and not instance.is_event:
+        proof.data_lost, proof.data_lost_s = True, record.data_lost_s or record.data_at_s
+    record.restored, record.group = True, None
+    return instance
+
+
+def _resume(desk: Desk, instance: Instance, at_s: float, gap_known: bool) -> None:
+    record = instance.record
+    shelf_over = record.shelved_until_s is not None and (
+        record.shelved_until_s <= at_s or not gap_known
+    )
+    if instance.suppression is Suppression.SHELVED and shelf_over:
+        announcing.leave_quiet(desk, instance, Quiet.SHELF_OVER, at_s)
+        return
+    record.silenced_until_s = None
+    taken_by = record.transferred_to
+    desk.step(instance, Trigger.RESTART, at_s) if instance.phase is not Phase.NORMAL else (
+        desk.settle(instance, at_s)
+    )
+    if instance.is_quiet or instance.phase in OVER:
+        return
+    if instance.phase in UNSEEN:
+        announcing.resume(desk, instance, at_s)
+        announcing.announce(desk, instance, "repeat", at_s)
+    elif instance.phase is Phase.TRANSFERRED:
+        record.transferred_to = taken_by
+        due_s = round(at_s + 2 * desk.timings.heartbeat_s, 3)
+        desk.timers.set("taker", record.id, due_s)
+    if instance.phase in (Phase.ACK, Phase.TRANSFERRED):
+        announcing.answered(desk, instance, at_s)
+    desk.keep(instance)
+
+
+def _tell_gap(desk: Desk, at_s: float, gap_s: float | None) -> None:
+    """Nobody watched for a while: say so, and hold it until somebody has read it."""
+    if gap_s is None or gap_s <= desk.timings.gap_alarm_s or desk.watch == "off":
+        return
+    facts = {
+        "event": "gap",
+        "from": desk.label(at_s - gap_s)[11:16],
+        "to": desk.label(at_s)[11:16],
+        "rules": [desk.rules[s].name for s in desk.standing_since if s != OWN_KIND],
+    }
+    verdict = own_verdict("gap", True, facts, Priority.ALARM.label)
+    desk.own_words.append((verdict, at_s))
