@@ -67,9 +67,7 @@ class Evidence:
             self._sin += heading[0]
             self._cos += heading[1]
 
-    def ripe(
-        self, t_s: float, reaches: Reaches, pull: PullGauge, fix: FixFilter
-    ) -> Block | None:
+    def ripe(self, t_s: float, reaches: Reaches, pull: PullGauge, fix: FixFilter) -> Block | None:
         """At the end of each minute, the block that now counts, if there is one."""
         if self._from_s is None or t_s - self._from_s < BLOCK_S:
             return None
