@@ -109,6 +109,7 @@ class Board:
         reply = self._clerk.obey(command)
         for instance in self.desk.everything():
             self.desk.close_if_done(instance)
+        self.desk.changed = True
         self._settle(command.at_s)
         return reply
 

@@ -7,6 +7,7 @@ Cautions reach people as a digest, at most one in an hour.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
@@ -103,10 +104,10 @@ class Caller:
 
     def _group_grew(self, slug: str, at_s: float) -> None:
         """One more on a list that is being told already: no new sound, and a new list soon."""
-        told_s = self._group_told_s.get(slug)
-        if told_s == at_s:
+        if all(i.record.paged for i in self.desk.of_rule(slug) if i.is_unseen):
             return
-        due_s = at_s if told_s is None else round(told_s + self.desk.timings.group_s, 3)
+        told_s = self._group_told_s.get(slug, -math.inf)
+        due_s = max(at_s, round(told_s + self.desk.timings.group_s, 3))
         if due_s <= at_s:
             self.fire_group(slug, at_s)
         else:
@@ -178,7 +179,7 @@ class Caller:
         others: Sequence[AlertRecord],
     ) -> None:
         record = instance.record
-        line = describing.first_line(record, self.desk.orders_of(instance.slug))
+        line = describing.first_line(record, instance.orders)
         text = record.text
         if others:
             line, text = _together(record, others, line, text)
@@ -252,7 +253,8 @@ def _together(
     count = 1 + len(others)
     names = [wording.clean(other.subject.name) for other in others[:LISTED]]
     more = f" and {len(others) - LISTED} more" if len(others) > LISTED else ""
-    return f"{count} together. {line}", f"{count} together: {text} Also: {', '.join(names)}{more}."
+    listed = f"{count} together: {text} Also: {', '.join(names)}{more}."
+    return f"{count} together. {line}", listed
 
 
 def _over(record: AlertRecord) -> str:

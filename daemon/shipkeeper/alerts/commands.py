@@ -123,7 +123,7 @@ class Clerk:
         if answer:
             record.transferred_to = command.who or "somebody ashore"
         if was_event and was_raised and instance.phase is Phase.NORMAL:
-            record.spent = record.facts.get("event") == "left"
+            record.spent = record.facts.get("event") != "gap"
             instance.proof.end()
             record.cleared_s = at_s
             desk.settle(instance, at_s)

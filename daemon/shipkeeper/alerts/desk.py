@@ -35,6 +35,9 @@ from .timings import Timings
 
 CATEGORY_A = frozenset({"drag", "proximity", "depth"})  # it takes a picture to judge these
 PER_TARGET = frozenset({"zone", "proximity", "distress"})
+# Left a zone, lost from sight, not watched for a time: these end when somebody has seen them
+# (lost: IMO MSC.192(79) 5.29.5, on new data or on acknowledgement).
+EVENTS = frozenset({"left", "lost", "gap"})
 PAST_MAX = 1000  # closed alerts remembered by name, so that a late answer can be refused
 OWN_KIND = "self"  # alerts about the watch itself
 
@@ -52,6 +55,7 @@ class Instance:
         "delays",
         "fresh",
         "latch",
+        "orders",
         "phase",
         "proof",
         "record",
@@ -63,6 +67,7 @@ class Instance:
     def __init__(self, slug: str, record: AlertRecord, orders: RuleOrders) -> None:
         self.slug = slug
         self.record = record
+        self.orders = orders
         self.latch = orders.latch
         self.delays = Delays(orders.confirm_s, orders.clear_s)
         self.proof = Proof()
@@ -75,7 +80,7 @@ class Instance:
     @property
     def is_event(self) -> bool:
         """Stands until it is seen, since nothing will end it by itself."""
-        return self.record.facts.get("event") in ("left", "gap")
+        return self.record.facts.get("event") in EVENTS
 
     @property
     def traits(self) -> frozenset[str]:
@@ -304,7 +309,7 @@ class Desk:
 
     def describe(self, instance: Instance, at_s: float) -> None:
         """Put the words of this moment into the record."""
-        describing.describe(instance.record, self.orders_of(instance.slug), at_s, self.label)
+        describing.describe(instance.record, instance.orders, at_s, self.label)
 
     def keep(self, instance: Instance) -> None:
         """Keep changed numbers without a transition."""

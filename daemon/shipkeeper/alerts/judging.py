@@ -12,6 +12,7 @@ from .condition import Delays
 from .desk import PER_TARGET, Desk, Instance
 from .states import HELD, OVER, RAISED, Phase, Quiet, Suppression, Trigger, next_suppression
 
+SPENT_S = 3600.0  # a seen event of a target nobody speaks of any more is forgotten
 LASTING_SUBJECTS = frozenset({"own", "part"})  # these can be unknown without an alert
 
 
@@ -36,6 +37,9 @@ def judged(desk: Desk, slug: str, judgement: Judgement, at_s: float) -> None:
             desk.close_if_done(instance)
         elif instance.phase in HELD:
             lose_data(desk, instance, at_s)
+        elif instance.record.spent and at_s - instance.record.changed_s > SPENT_S:
+            instance.record.spent = False
+            desk.close_if_done(instance)
 
 
 def take(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> None:
@@ -53,7 +57,7 @@ def take(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> None:
             _turn_unknown(desk, instance, at_s)
         return
     if instance.record.spent:
-        if verdict.holds:
+        if verdict.holds and _is_same_event(instance, verdict):
             return
         instance.record.spent = False
     _take_numbers(desk, instance, verdict)
@@ -162,7 +166,13 @@ def _maybe_worse(desk: Desk, instance: Instance, verdict: Verdict, at_s: float) 
         record.shelved_until_s, record.shelved_why, record.shelved_one_shot = None, "", False
     desk.step(instance, Trigger.WORSEN, at_s)
     record.worse_revision = record.revision
-    announcing.announce(desk, instance, "raised", at_s, lead="WORSE. ")
+    lead = "" if instance.is_event else "WORSE. "
+    announcing.announce(desk, instance, "raised", at_s, lead=lead)
+
+
+def _is_same_event(instance: Instance, verdict: Verdict) -> bool:
+    """Whether it is still only what somebody has acknowledged."""
+    return bool(verdict.facts.get("event") == instance.record.facts.get("event"))
 
 
 def _go_beyond(instance: Instance, at_s: float) -> None:
@@ -184,7 +194,7 @@ def _take_numbers(desk: Desk, instance: Instance, verdict: Verdict) -> None:
     record.drill = record.drill or bool(verdict.facts.get("drill"))
     instance.worse_now = verdict.worse and bool(verdict.holds)
     if instance.phase not in RAISED:
-        label = verdict.priority or desk.orders_of(instance.slug).priority
+        label = verdict.priority or instance.orders.priority
         record.base_priority = Priority.from_label(label)
         if instance.phase not in OVER:
             record.priority = record.base_priority

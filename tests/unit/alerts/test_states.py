@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import product
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -247,3 +248,9 @@ def test_the_diagram_has_every_arrow_of_the_table() -> None:
         if row.phase is not row.to or row.logged:
             assert f"{row.phase.name} --> {row.to.name} :" in drawn
             assert str(row.trigger) in drawn
+
+
+def test_the_diagram_in_developers_is_made_from_the_table() -> None:
+    """Change the table and the page must follow."""
+    page = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"```mermaid\n{diagram()}```" in page
