@@ -64,6 +64,7 @@ def speed_kn_ms(text: str, high_kn: float = 200.0) -> float | None:
     return None if value is None else value * MS_PER_KN
 
 
+MOST_WIND_MS = 120.0  # above the strongest gust on record, 113 m/s at Barrow Island (from memory)
 _SPEED_UNITS = {"N": MS_PER_KN, "K": 1 / 3.6, "M": 1.0, "S": MPH_MS}
 _RANGE_UNITS = {"N": (M_PER_NM, MS_PER_KN), "K": (1000.0, 1 / 3.6), "S": (M_PER_MILE, MPH_MS)}
 
@@ -72,7 +73,11 @@ def speed_ms(text: str, unit: str) -> float | None:
     """A wind speed with its unit letter K km/h, M m/s, N knots, S miles per hour -> m/s."""
     factor = _SPEED_UNITS.get(unit)
     value = number(text, 0.0, 999.0)
-    return None if factor is None or value is None else value * factor
+    if factor is None or value is None:
+        return None
+    speed = value * factor
+    # One bound in m/s for all units: 999 is a wind in none of them.
+    return speed if speed <= MOST_WIND_MS else None
 
 
 def range_units(unit: str) -> tuple[float, float] | None:
