@@ -19,6 +19,7 @@ import msgspec
 
 from . import answers, watchkeeping
 from .alerts.board import Board
+from .alerts.naming import slug_of
 from .feed.decode import Decoder
 from .picture.channel import Reading
 from .picture.picture import Picture
@@ -164,7 +165,6 @@ class Engine:
         self.board.run_due(now_s)
         if now_s - self._kept_s >= KEEP_RULES_EVERY_S:
             self.keep_rules(now_s)
-        watchkeeping.remind(self, now_s)
 
     def _judge(self, armed: Armed, now_s: float) -> None:
         rule = armed.rule
@@ -269,8 +269,6 @@ class Engine:
 
 def _builders(orders: Orders) -> list[tuple[str, Callable[..., Rule]]]:
     """(slug, build) of every rule that is in force."""
-    from .alerts.naming import slug_of
-
     return [
         (slug_of(table.name), table.build) for table in orders.rules if table.priority != "none"
     ]

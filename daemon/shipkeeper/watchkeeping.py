@@ -130,10 +130,6 @@ def restore_watch(picture: Picture, kept: bytes | None) -> None:
         return
 
 
-def remind(engine: Engine, now_s: float) -> None:
-    """Once a second: things to remind of that belong to no rule."""
-
-
 def _veer(engine: Engine, command: Command) -> Answer:
     mark = engine.watch.mark
     rode = _number(command.args, "rode_m", None)

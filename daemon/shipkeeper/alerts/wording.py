@@ -165,6 +165,8 @@ def _drag(orders: RuleOrders, f: Facts) -> Words:
     more = []
     if event == "holding":
         line = f"Moved {metres(f.get('moved_m'))}, holding again; {away}"
+    elif over is not None and over <= 0:
+        line = f"Back where the anchor can hold her: {away}"
     elif f.get("mode") == "radius":
         line = f"Outside the circle by {metres(over)}: {away}"
     else:

@@ -58,7 +58,6 @@ class Recorder:
         self._flush_every_s = flush_every_s
         self._lock = threading.Lock()
         self._waiting: list[Event | Header] = []
-        self._wake = threading.Event()
         self._roll_s = float("-inf")  # engine time at which a new file begins
         self._bytes = 0  # roughly, in the file as taken by the main thread
         self._runs = 0
@@ -100,16 +99,11 @@ class Recorder:
             due_s = steady_s() + self._flush_every_s
             while True:
                 stopping = stop.wait(min(1.0, self._flush_every_s))
-                if stopping or self._wake.is_set() or steady_s() >= due_s:
-                    self._wake.clear()
+                if stopping or steady_s() >= due_s:
                     due_s = steady_s() + self._flush_every_s
                     self._write(writer)
                 if stopping:
                     return
-
-    def flush_soon(self) -> None:
-        """Write at the next look (within a second)."""
-        self._wake.set()
 
     def _write(self, writer: _Writer) -> None:
         with self._lock:

@@ -37,9 +37,6 @@ class Notifier:
     def alive(self) -> None:
         self._send("WATCHDOG=1")
 
-    def reloading(self, now_usec: int) -> None:
-        self._send(f"RELOADING=1\nMONOTONIC_USEC={now_usec}")
-
     def stopping(self) -> None:
         self._send("STOPPING=1")
 

@@ -95,7 +95,7 @@ class Decoder:
             return Heard("good", known.kind, known.talker, facts)
         if known.ais:
             verdict, why, facts = self._vdm.read(at_s, wire, source, raw)
-            return Heard(verdict, known.kind, known.talker, facts, why)  # type: ignore[arg-type]
+            return Heard(verdict, known.kind, known.talker, facts, why)  # type: ignore[arg-type]  # Vdm gives one of the verdicts
         return known.unused
 
     def _address(self, address: str) -> _Address:

@@ -15,6 +15,7 @@ from msgspec import field
 from ..words.alert import OWN_SHIP
 from ..words.orders import Number, PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
+from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -47,7 +48,7 @@ class ContactOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields
         return Contact(self)
 
 
-class Contact:
+class Contact(Memoryless):
     """See the module's first lines."""
 
     prompt = True
@@ -71,12 +72,3 @@ class Contact:
                 ),
             )
         )
-
-    def watch_set(self, picture: Picture, now_s: float) -> None:
-        return None
-
-    def remember(self) -> bytes | None:
-        return None
-
-    def recall(self, state: bytes, now_s: float) -> None:
-        return None

@@ -25,6 +25,7 @@ from ..words.observations import AisText
 from ..words.orders import Metres, PriorityLabel, RuleOrders, Seconds, Vessel
 from ..words.units import M_PER_NM
 from ..words.verdict import Judgement, Verdict
+from .rule import Memoryless
 from .sight import Sight, look
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ class DistressOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_field
         return Distress(self, vessel)
 
 
-class Distress:
+class Distress(Memoryless):
     """See the module's first lines."""
 
     prompt = True
@@ -105,15 +106,6 @@ class Distress:
                 if verdict is not None:
                     verdicts.append(verdict)
         return Judgement(tuple(verdicts))
-
-    def watch_set(self, picture: Picture, now_s: float) -> None:
-        return None
-
-    def remember(self) -> bytes | None:
-        return None
-
-    def recall(self, state: bytes, now_s: float) -> None:
-        return None
 
     def _of(self, target: Target, sight: Sight, now_s: float) -> Verdict | None:
         facts = self._facts(target, sight, now_s)

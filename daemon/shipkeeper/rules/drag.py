@@ -22,6 +22,7 @@ from ..words.alert import OWN_SHIP
 from ..words.geo import east_north, plane_bearing
 from ..words.orders import Metres, PriorityLabel, RuleOrders, Seconds, Vessel, Watch
 from ..words.verdict import NOTHING, Judgement, Verdict
+from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -67,7 +68,7 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         return Drag(self, vessel)
 
 
-class Drag:
+class Drag(Memoryless):
     """The plain circle with dwell."""
 
     prompt = False
@@ -115,15 +116,6 @@ class Drag:
                 ),
             )
         )
-
-    def watch_set(self, picture: Picture, now_s: float) -> None:
-        return None
-
-    def remember(self) -> bytes | None:
-        return None
-
-    def recall(self, state: bytes, now_s: float) -> None:
-        return None
 
     def _limit_m(self, picture: Picture) -> float | None:
         if self.orders.radius_m is not None:

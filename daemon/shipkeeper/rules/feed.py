@@ -20,6 +20,7 @@ from ..picture.inputs import InputHealth
 from ..words.alert import Subject
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
+from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -55,7 +56,7 @@ class FeedOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         return Feed(self)
 
 
-class Feed:
+class Feed(Memoryless):
     """Judges every input; see the module's first lines."""
 
     prompt = True
@@ -96,15 +97,6 @@ class Feed:
                 )
             )
         return Judgement(tuple(verdicts))
-
-    def watch_set(self, picture: Picture, now_s: float) -> None:
-        return None
-
-    def remember(self) -> bytes | None:
-        return None
-
-    def recall(self, state: bytes, now_s: float) -> None:
-        return None
 
     def _patience_s(self, picture: Picture) -> float:
         if picture.watch.watch == "underway":

@@ -21,7 +21,7 @@ from ..words.verdict import NOTHING, Judgement, Verdict
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
-__all__ = ["NOTHING", "OWN_SHIP", "Judgement", "Rule", "Subject", "Verdict", "over"]
+__all__ = ["NOTHING", "OWN_SHIP", "Judgement", "Memoryless", "Rule", "Subject", "Verdict", "over"]
 
 
 class Rule(Protocol):
@@ -46,6 +46,19 @@ class Rule(Protocol):
     def recall(self, state: bytes, now_s: float) -> None:
         """State of an earlier run. Unreadable state is left aside, never an error."""
         ...
+
+
+class Memoryless:
+    """For rules that judge the moment alone: nothing to set, to keep or to recall."""
+
+    def watch_set(self, picture: Picture, now_s: float) -> None:
+        return None
+
+    def remember(self) -> bytes | None:
+        return None
+
+    def recall(self, state: bytes, now_s: float) -> None:
+        return None
 
 
 def over(value: float, limit: float, deadband: float) -> tuple[bool, bool]:

@@ -19,6 +19,7 @@ from msgspec import field
 from ..words.alert import OWN_SHIP
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
+from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -109,7 +110,7 @@ class SensorOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=
         return Sensor(self)
 
 
-class Sensor:
+class Sensor(Memoryless):
     """See the module's first lines."""
 
     prompt = False
@@ -153,15 +154,6 @@ class Sensor:
                 ),
             )
         )
-
-    def watch_set(self, picture: Picture, now_s: float) -> None:
-        return None
-
-    def remember(self) -> bytes | None:
-        return None
-
-    def recall(self, state: bytes, now_s: float) -> None:
-        return None
 
     def _cases(self, value: float) -> list[tuple[float, float, float, str, str]]:
         """(amount, limit: holds when amount > limit; value to show, what happened, unit)."""

@@ -32,15 +32,15 @@ class TideTrend:
     """Minute means of depth and the wave through them."""
 
     def __init__(self) -> None:
+        self.start()
+
+    def start(self) -> None:
+        """Begin anew: the record of another berth says nothing of this one."""
         self._times: list[float] = []
         self._depths: list[float] = []
         self._minute: float | None = None
         self._sum = 0.0
         self._count = 0
-
-    def start(self) -> None:
-        """A new berth: the record of the old one says nothing."""
-        self.__init__()  # type: ignore[misc]  # a plain restart, no subclass exists
 
     def take(self, at_s: float, depth_m: float) -> None:
         minute = at_s // STEP_S

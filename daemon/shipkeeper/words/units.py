@@ -115,13 +115,3 @@ def _figures(value: float) -> str:
     """Up to seven figures, never in powers of ten."""
     text = f"{value:.7g}"
     return f"{float(text):.12f}".rstrip("0").rstrip(".") if "e" in text else text
-
-
-def kn(speed_ms: float) -> float:
-    """m/s -> knots."""
-    return speed_ms / MS_PER_KN
-
-
-def nm(length_m: float) -> float:
-    """m -> nautical miles."""
-    return length_m / M_PER_NM

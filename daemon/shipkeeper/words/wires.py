@@ -56,10 +56,5 @@ class EdgeOutlet(Protocol):
     def close(self) -> None: ...
 
 
-class Buzzer(LevelOutlet, Protocol):
-    """A sounder with a thread of its own, that sounds its self-fault pattern when it has
-    not been refreshed for some seconds while something was watched."""
-
-
 SecretReader = Callable[[str], str]
 """Turns 'credential:NAME' or a path into the secret's text; raises OSError or ValueError."""
