@@ -164,7 +164,7 @@ def _drag(orders: RuleOrders, f: Facts) -> Words:
     away = _join(f"{metres(f.get('distance_m'))} from the mark", _bears(f))
     more = []
     if event == "holding":
-        line = f"Moved {metres(f.get('moved_m'))}, holding again; {away}"
+        line = f"Moved at least {metres(f.get('moved_m'))}, holding again; {away}"
     elif over is not None and over <= 0:
         line = f"Back where the anchor can hold her: {away}"
     elif f.get("mode") == "radius":
@@ -179,13 +179,23 @@ def _drag(orders: RuleOrders, f: Facts) -> Words:
     if f.get("anchor_sigma_m") is not None:
         more.append(f"Anchor known to about {metres(f['anchor_sigma_m'])}")
     if f.get("wind_ms") is not None:
-        more.append(f"Wind {knots(f['wind_ms'])}")
-    if f.get("odds"):
-        more.append(str(f["odds"]))
+        more.append(f"Wind {knots(f['wind_ms'])}" + _was(f.get("wind_was_ms"), knots))
+    if f.get("depth_m") is not None:
+        more.append(f"Depth {f['depth_m']:.1f} m" + _was(f.get("depth_was_m"), metres))
+    if f.get("odds") and event != "holding" and over is not None and over > 0:
+        more.append(f"A boat that holds lies so {clean(f['odds'])}, by simulation")
+    if f.get("fix_age_s") is not None and f["fix_age_s"] > 5:
+        more.append(f"Last fix believed {duration_text(f['fix_age_s'])} ago")
     if f.get("missing"):
         more.append("Judged without " + ", ".join(map(str, f["missing"])))
     title = "DRAG? HOLDS NOW" if event == "holding" else "ANCHOR DRAGS"
+    if f.get("only_early"):
+        title = "DRAG? LOOK" if event != "holding" else title
     return Words(title, line, tuple(more))
+
+
+def _was(value: Any, show: Callable[[Any], str]) -> str:
+    return "" if value is None else f", {show(value)} when set"
 
 
 def _depth(orders: RuleOrders, f: Facts) -> Words:

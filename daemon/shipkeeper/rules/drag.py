@@ -1,33 +1,33 @@
-"""Drag: the boat is leaving the circle that her anchor allows.
+"""Drag: the boat lies where no anchor that holds could let her lie.
 
 Consequence: she goes ashore or into a neighbour, in the dark, with everybody asleep.
 Response: go on deck; take a bearing; start the engine; lay out more rode or weigh anchor.
 Time to respond: a minute or two.
 
-With `radius` outright this is a plain circle about the mark, for the antenna as it is
-received. Otherwise the reach is reckoned from rode, depth and bow height, and the antenna's
-offset from the bow is allowed for.
+`radius` outright is a plain circle about the mark (drag_circle.py). Otherwise it is reckoned how
+far she lies beyond the reach of the rode from every place where the anchor may be
+(drag_reckoned.py, anchoring/), and the limit is chosen by odds (drag_odds.py) or given as `margin`.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from msgspec import field
 
-from ..words.alert import OWN_SHIP
-from ..words.geo import east_north, plane_bearing
 from ..words.orders import Metres, PriorityLabel, RuleOrders, Seconds, Vessel, Watch
-from ..words.verdict import NOTHING, Judgement, Verdict
-from .rule import Memoryless
+from ..words.verdict import NOTHING, Judgement
+from .drag_circle import judge_circle
+from .drag_reckoned import Limits, Reckoned
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
-ODDS = re.compile(r"1 in (\d+) nights?\Z")
+ODDS = re.compile(r"1 in ([1-9]\d{0,4}) nights?\Z")
+USUAL_NIGHTS = 365.0
+EARLY_NIGHTS = 30.0
 
 
 class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -35,7 +35,10 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     table: ClassVar[str] = "drag"
     many: ClassVar[bool] = False
-    left_out: ClassVar[dict[str, str]] = {"deadband": "the larger of 5 m and 10 % of the limit"}
+    left_out: ClassVar[dict[str, str]] = {
+        "deadband": "the larger of 5 m and 10 % of the limit",
+        "false_alarms": '"1 in 365 nights", unless margin or radius is given',
+    }
 
     name: str = "drag"
     priority: PriorityLabel | Literal["none"] = "alarm"
@@ -46,6 +49,7 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     false_alarms: str | None = None
     margin_m: Metres | None = field(default=None, name="margin")
     radius_m: Metres | None = field(default=None, name="radius")
+    early: Literal["warning", "caution", "none"] = "caution"
 
     def problems(self) -> list[tuple[str, str]]:
         given = [
@@ -64,68 +68,72 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
             found.append(("false_alarms", 'expected odds such as "1 in 365 nights"'))
         return found
 
+    def explain(self) -> list[str]:
+        if self.radius_m is not None:
+            return [f"outside a circle of {self.radius_m:g} m about the mark, by the antenna"]
+        if self.margin_m is not None:
+            how = f"{self.margin_m:g} m beyond the reach"
+        else:
+            how = f"so far beyond the reach as a boat that holds comes {self.odds}"
+        lines = [
+            f"the bow lies {how} of every place where the anchor may be, for "
+            f"{self.confirm_s:g} s, or sooner when she makes way outwards",
+            "the reach is reckoned from rode, depth and wind; what is not sent widens it",
+        ]
+        if self.early != "none":
+            lines.append(f"nearer than that, already a {self.early}")
+        return lines
+
+    @property
+    def nights(self) -> float:
+        """Nights for one false alarm, as the orders want it."""
+        match = ODDS.match(self.false_alarms or "")
+        return float(match[1]) if match else USUAL_NIGHTS
+
+    @property
+    def odds(self) -> str:
+        return f"once in {self.nights:.0f} nights"
+
     def build(self, vessel: Vessel) -> Drag:
         return Drag(self, vessel)
 
 
-class Drag(Memoryless):
-    """The plain circle with dwell."""
+class Drag:
+    """Circle or reckoning, by the orders."""
 
     prompt = False
 
     def __init__(self, orders: DragOrders, vessel: Vessel) -> None:
         self.orders = orders
         self.vessel = vessel
+        limits = Limits(
+            margin_m=orders.margin_m,
+            nights=orders.nights,
+            early_nights=min(EARLY_NIGHTS, orders.nights),
+            early=orders.early,
+            odds=orders.odds if orders.margin_m is None else "",
+            dwell_s=orders.confirm_s,
+        )
+        self._reckoned = Reckoned(limits, vessel)
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
-        mark = picture.watch.mark
-        if mark is None:
+        if picture.watch.mark is None:
             return NOTHING
-        reading = picture.own.position.get(now_s)
-        if reading is None:
-            return Judgement(missing=("position",))
-        limit = self._limit_m(picture)
-        if limit is None:
-            return Judgement(missing=("rode",))
-        east, north = east_north(mark.place, reading.value)
-        distance = math.hypot(east, north)
-        deadband = self.orders.deadband_m
-        if deadband is None:
-            deadband = max(5.0, 0.1 * limit)
-        return Judgement(
-            (
-                Verdict(
-                    subject=OWN_SHIP,
-                    holds=distance > limit,
-                    gone=distance <= limit - deadband,
-                    value=round(distance, 1),
-                    limit=round(limit, 1),
-                    unit="m",
-                    lat=reading.value.lat,
-                    lon=reading.value.lon,
-                    data_at_s=reading.at_s,
-                    at_once=distance > 2 * limit,
-                    worse=distance > 2 * limit,
-                    facts={
-                        "mode": "radius" if self.orders.radius_m is not None else "rode",
-                        "distance_m": distance,
-                        "bearing_deg": plane_bearing(east, north),
-                        "excess_m": distance - limit,
-                        "reach_m": limit,
-                    },
-                ),
-            )
-        )
-
-    def _limit_m(self, picture: Picture) -> float | None:
         if self.orders.radius_m is not None:
-            return self.orders.radius_m
-        mark = picture.watch.mark
-        if mark is None or mark.rode_m is None:
-            return None
-        height = (mark.depth_m or 0.0) + mark.rise_m + (self.vessel.bow_height_m or 0.0)
-        reach = math.sqrt(max(0.0, mark.rode_m**2 - height**2))
-        antenna = self.vessel.antenna
-        arm = antenna.from_bow_m if antenna is not None else self.vessel.length_m
-        margin = self.orders.margin_m if self.orders.margin_m is not None else 27.0
-        return reach + arm + margin
+            return judge_circle(picture, now_s, self.orders.radius_m, self.orders.deadband_m)
+        return self._reckoned.judge(picture, now_s)
+
+    def explain_watch(self, picture: Picture, now_s: float) -> list[str]:
+        """The swing circle and how it was reckoned, for the answer to `anchor`."""
+        if self.orders.radius_m is not None:
+            return [f"drag: a circle of {self.orders.radius_m:g} m about the mark, by the antenna"]
+        return self._reckoned.explain(picture, now_s)
+
+    def watch_set(self, picture: Picture, now_s: float) -> None:
+        """Nothing to do: a new mark shows by itself."""
+
+    def remember(self) -> bytes | None:
+        return self._reckoned.remember()
+
+    def recall(self, state: bytes, now_s: float) -> None:
+        self._reckoned.recall(state)

@@ -15,7 +15,7 @@ import msgspec
 
 from .anchor_belief import AnchorBelief, belief_for
 from .evidence import Evidence
-from .excess import Statistic, excess_m
+from .excess import DWELL_S, Statistic, excess_m
 from .fix_filter import USUAL_HDOP, FixFilter
 from .holding import Holding
 from .reaches import Reaches
@@ -35,11 +35,12 @@ AT_REST_AGAINST = 14.0
 class AnchorEstimator:
     """Feed `step` at each fix, `idle` when there is none; time only goes forward."""
 
-    def __init__(self, setting: AnchorSetting, mark_xy: tuple[float, float] = (0.0, 0.0)) -> None:
+    def __init__(self, setting: AnchorSetting, *, dwell_s: float = DWELL_S) -> None:
         self.setting = setting
+        self._dwell_s = dwell_s
         self._filter = FixFilter()
         self._pull = PullGauge(setting.length_m)
-        self._mark_x, self._mark_y = mark_xy
+        self._mark_x = self._mark_y = 0.0
         self._heading: tuple[float, float, float] | None = None  # time, sine, cosine
         self._interval_s = 1.0
         self._last: Estimate | None = None
@@ -48,7 +49,7 @@ class AnchorEstimator:
     def _begin(self) -> None:
         self._belief: AnchorBelief = belief_for(self.setting)
         self._reaches = Reaches(self.setting, self._belief.scales)
-        self._statistic = Statistic()
+        self._statistic = Statistic(self._dwell_s)
         self._evidence = Evidence()
         self._holding = Holding()
         self._may_be_at_rest = self.setting.how_marked == "here"
@@ -58,7 +59,7 @@ class AnchorEstimator:
         self._mark_x, self._mark_y = mark_xy
         self._begin()
 
-    def veer(self, rode_m: float, depth_m: float | None = None, rise_m: float = 0.0) -> None:
+    def veer(self, rode_m: float | None, depth_m: float | None = None, rise_m: float = 0.0) -> None:
         """More (or less) rode is out: the reach changes, the belief of the place stays."""
         self.setting = msgspec.structs.replace(
             self.setting,
@@ -209,9 +210,14 @@ class AnchorEstimator:
         return belief.mean_x_m + self._mark_x, belief.mean_y_m + self._mark_y
 
     @property
-    def taut_m(self) -> float:
-        """Reach with the rode a straight line: what the net about the mark is reckoned from."""
-        return self._reaches.taut_m()
+    def mark_xy(self) -> tuple[float, float]:
+        """Where the mark lies in the plane: zero until it is moved."""
+        return self._mark_x, self._mark_y
+
+    @property
+    def reaches(self) -> Reaches:
+        """Reach of the rode as it is reckoned now."""
+        return self._reaches
 
     def snapshot(self) -> bytes:
         """What to keep over a restart: some kilobytes."""

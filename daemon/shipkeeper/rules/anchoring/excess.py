@@ -12,7 +12,7 @@ from collections import deque
 from math import sqrt
 
 DOUBT_M = 1.5
-_DWELL_S = 20.0
+DWELL_S = 20.0
 _QUICK_S = 6.0
 _QUICK_TOLL_M = 2.0
 _OUTWARD_S = 40.0
@@ -102,9 +102,9 @@ class Statistic:
 
     __slots__ = ("_dwell", "_quick", "_trail", "outward_m", "outward_ms")
 
-    def __init__(self, dwell_s: float = _DWELL_S) -> None:
+    def __init__(self, dwell_s: float = DWELL_S) -> None:
         self._dwell = LowWater(dwell_s)
-        self._quick = LowWater(_QUICK_S)
+        self._quick = LowWater(min(_QUICK_S, dwell_s))
         self._trail = Trail()
         self.outward_m = 0.0
         self.outward_ms = 0.0

@@ -1,0 +1,37 @@
+"""Metres of excess by odds: what a holding boat shows once in so many simulated nights.
+
+Made by the project's own nights; the command that makes it stands in tests/drag/campaign.py
+(`table FILE` prints these rows). Between rows the logarithm of the nights is interpolated;
+beyond the last one it is carried on, which is an extrapolation and is called one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from itertools import pairwise
+
+# Inputs -> ((nights for one false alarm, metres), ...).
+ROWS: dict[str, tuple[tuple[float, float], ...]] = {
+    "all": ((10.0, 5.0), (30.0, 6.7), (100.0, 8.3), (365.0, 10.0)),
+    "no wind": ((10.0, 5.0), (30.0, 6.7), (100.0, 8.3), (365.0, 10.0)),
+    "bare": ((10.0, 5.0), (30.0, 6.7), (100.0, 8.3), (365.0, 10.0)),
+}
+NIGHTS_PROVEN = 365.0
+
+
+def row_for(missing: Collection[str]) -> str:
+    """Which row goes with what is missing."""
+    if "wind" not in missing:
+        return "all"
+    return "bare" if "speed" in missing else "no wind"
+
+
+def limit_m(nights: float, missing: Collection[str]) -> float:
+    """Threshold (m) for one false alarm in so many nights with what is missing."""
+    row = ROWS[row_for(missing)]
+    for (low, low_m), (high, high_m) in pairwise(row):
+        if nights <= high or (high, high_m) == row[-1]:
+            share = math.log(max(nights, 1.0) / low) / math.log(high / low)
+            return max(2.0, low_m + share * (high_m - low_m))
+    raise AssertionError("a row has at least two entries")

@@ -1,0 +1,8 @@
+"""For all tests: hypothesis never fails for the speed of the machine."""
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any machine")
