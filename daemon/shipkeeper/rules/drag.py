@@ -110,6 +110,7 @@ class Drag:
             margin_m=orders.margin_m,
             nights=orders.nights,
             early_nights=min(EARLY_NIGHTS, orders.nights),
+            priority=orders.priority,
             early=orders.early,
             odds=orders.odds if orders.margin_m is None else "",
             dwell_s=orders.confirm_s,

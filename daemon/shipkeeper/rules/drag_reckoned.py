@@ -31,6 +31,7 @@ NET_BEYOND_M = 25.0  # the net stands this far outside the limit
 NET_DWELL_S = 20.0
 EARLY_SHARE = 0.67  # of a margin given outright
 SPEED_OLD_S = 3.0
+HOLD_S = 5.0  # a fix that skips a few seconds is no blindness yet
 HOLDS_AFTER_S = 300.0  # not farther for so long: the anchor holds again
 WORSE_TIMES = 3.0
 
@@ -41,6 +42,7 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
     margin_m: float | None
     nights: float
     early_nights: float
+    priority: str
     early: str  # warning | caution | none
     odds: str
     dwell_s: float
@@ -86,7 +88,7 @@ class Reckoned:
         self._watch = ""
         self._net = LowWater(NET_DWELL_S)
         self._netted_m = 0.0
-        self._fed_s = -math.inf
+        self._fed_s, self._fix = -math.inf, LatLon(0.0, 0.0)
         self._last: Estimate | None = None
         self._then = Then()
         self._kept: Kept | None = None
@@ -100,13 +102,15 @@ class Reckoned:
         reading = picture.own.position.get(now_s)
         if reading is None:
             estimator.idle(now_s)
-            return Judgement(missing=("position",))
+            if self._last is None or now_s - self._fed_s > HOLD_S:
+                return Judgement(missing=("position",))
+            return Judgement((self._verdict(picture, self._last, self._fix, self._fed_s, now_s),))
         if reading.at_s > self._fed_s:
             gap_s = reading.at_s - self._fed_s
             self._last = self._feed(estimator, picture, reading.at_s, reading.source, reading.value)
             if gap_s > 3 * NET_DWELL_S:
                 self._net.clear()
-            self._fed_s = reading.at_s
+            self._fed_s, self._fix = reading.at_s, reading.value
         if self._last is None:
             return Judgement(missing=("position",))
         return Judgement((self._verdict(picture, self._last, reading.value, reading.at_s, now_s),))
@@ -246,7 +250,7 @@ class Reckoned:
         alarm, early = limits.alarm_m(estimate.missing), limits.early_m(estimate.missing)
         netted = self._netted_m > alarm + NET_BEYOND_M
         astray = estimate.astray_since_s is not None
-        priority = None if netted or excess > alarm else limits.early
+        early_only = not netted and excess <= alarm
         shown = max(excess, self._netted_m - NET_BEYOND_M) if netted else excess
         holds = netted or excess > early
         return Verdict(
@@ -261,9 +265,8 @@ class Reckoned:
             data_at_s=at_s,
             at_once=holds,  # the dwell is in the excess already
             worse=holds and excess > WORSE_TIMES * alarm,
-            priority=None if priority == "none" else priority,
-            facts=self._facts(picture, estimate, fix, now_s, netted)
-            | {"only_early": priority is not None},
+            priority=(limits.early if early_only else limits.priority) if holds else None,
+            facts=self._facts(picture, estimate, fix, now_s, netted) | {"only_early": early_only},
         )
 
     def _facts(
