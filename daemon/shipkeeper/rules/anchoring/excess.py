@@ -43,14 +43,19 @@ def excess_m(
 
 
 class LowWater:
-    """The least value of the last `span_s` seconds, and whether it covers them."""
+    """The least value of the last `span_s` seconds, and whether it covers them.
 
-    __slots__ = ("_from_s", "_rising", "_span_s")
+    The value before the newest always counts, however long ago it was: where fixes are rarer
+    than the span, one alone must not decide.
+    """
+
+    __slots__ = ("_from_s", "_newest", "_rising", "_span_s")
 
     def __init__(self, span_s: float) -> None:
         self._span_s = span_s
         self._rising: deque[tuple[float, float]] = deque()
         self._from_s: float | None = None
+        self._newest = 0.0
 
     def clear(self) -> None:
         """Start anew, after a gap."""
@@ -62,12 +67,15 @@ class LowWater:
         rising = self._rising
         if self._from_s is None:
             self._from_s = t_s
+        before, self._newest = self._newest, value
         while rising and rising[-1][1] >= value:
             rising.pop()
         rising.append((t_s, value))
         while rising[0][0] < t_s - self._span_s:
             rising.popleft()
-        return rising[0][1] if t_s - self._from_s >= self._span_s else 0.0
+        if t_s - self._from_s < self._span_s or t_s == self._from_s:
+            return 0.0
+        return min(rising[0][1], before)
 
 
 class Trail:
