@@ -180,7 +180,8 @@ def test_the_buoy_adrift_is_raised(every_s: float) -> None:
     found = raised(buoy(0.1, 43_200.0, every_s), "moor", rode_m=25.0)
     alarms = [at for at, priority in found if priority == "alarm"]
     assert alarms
-    assert 0.1 * (alarms[0] - 43_200.0) < 25.0 + 60.0 + 0.1 * 2 * every_s
+    # One fix may be multipath, a second confirms it, and the dwell wants one more.
+    assert 0.1 * (alarms[0] - 43_200.0) < 25.0 + 60.0 + 0.1 * 3 * every_s
 
 
 def test_position_alone_and_slow_keeps_within_its_state() -> None:
