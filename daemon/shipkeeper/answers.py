@@ -43,7 +43,8 @@ def status(engine: Engine, command: Command) -> Answer:
                 "kind": a.rule.orders.table,
                 "standing": a in standing,
                 "lacks": list(picture.blind.get(a.rule.orders.name, ())),
-                "filters": list(getattr(a.rule, "filters_in_force", list)()),
+                "off_until": _off_until(engine, a.rule),
+                "filters": _filters(engine, a.rule),
             }
             for a in engine.armed
         ],
@@ -117,6 +118,19 @@ def own_ship(engine: Engine, now_s: float) -> dict[str, Any]:
         "wind_ms": wind[0] if wind else None,
         "wind_from_deg": wind[1] if wind else None,
     }
+
+
+def _filters(engine: Engine, rule: object) -> list[str]:
+    """What keeps the rule from raising, in words."""
+    until = _off_until(engine, rule)
+    off = [] if until is None else [f"SWITCHED OFF until {until}: {getattr(rule, 'off_why', '')}"]
+    return [*off, *getattr(rule, "filters_in_force", list)()]
+
+
+def _off_until(engine: Engine, rule: object) -> str | None:
+    """Until when a person has switched the rule off; None when it is on."""
+    until_s = getattr(rule, "off_until_s", None)
+    return None if until_s is None else engine.label(until_s)
 
 
 def _input(engine: Engine, health: Any, now_s: float) -> dict[str, Any]:

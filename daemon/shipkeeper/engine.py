@@ -21,6 +21,7 @@ from . import answers, watchkeeping
 from .alerts.board import Board
 from .alerts.naming import slug_of
 from .feed.decode import Decoder
+from .picture.capacity import is_crowded
 from .picture.channel import Reading
 from .picture.picture import Picture
 from .picture.watch import WatchSet
@@ -54,6 +55,8 @@ class Armed(msgspec.Struct):
     slug: str
     rule: Rule
     kept: bytes | None = None
+    weighty: object = None  # the part of its memory that is kept as soon as it changes
+    was_off: bool = False  # switched off by a person
     was_standing: bool = False
 
 
@@ -81,6 +84,7 @@ class Engine:
         self._kept_s = now_s
         self._now_s = now_s
         self._effects: list[Effect] = []
+        self._crowded = False  # so many targets that a caution stands
         self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
         self.board.drain()
 
@@ -128,6 +132,7 @@ class Engine:
                 armed.rule.recall(kept, now_s)
                 armed.kept = kept
             armed.was_standing = self._stands(armed.rule)
+            armed.was_off = getattr(armed.rule, "off_until_s", None) is not None
         self.board.restore(remembered, now_s, gap_s)
         self._collect()
         return self._take()
@@ -159,12 +164,24 @@ class Engine:
         """One grid second: judge everything that stands, then what is due falls due."""
         picture = self.picture
         picture.targets.sweep(now_s)
+        self._tell_of_targets(now_s)
         picture.blind.clear()
         for armed in self.armed:
             self._judge(armed, now_s)
         self.board.run_due(now_s)
         if now_s - self._kept_s >= KEEP_RULES_EVERY_S:
             self.keep_rules(now_s)
+
+    def _tell_of_targets(self, now_s: float) -> None:
+        """Lost, jumped and shed targets go into the journal; a full picture is a caution."""
+        targets = self.picture.targets
+        for at_s, text in targets.news.take(now_s):
+            self._effects.append(Note(at_s=at_s, at=self.label(at_s), kind="target", text=text))
+        crowded = is_crowded(targets.load, self._crowded)
+        if crowded != self._crowded:
+            self._crowded = crowded
+            facts = {"what": "crowd", "count": len(targets), "room": targets.capacity}
+            self.board.tell("targets", crowded, now_s, facts=facts)
 
     def _judge(self, armed: Armed, now_s: float) -> None:
         rule = armed.rule
@@ -178,6 +195,19 @@ class Engine:
         if judgement.missing:
             self.picture.blind[rule.orders.name] = judgement.missing
         self.board.judged(armed.slug, judgement, now_s)
+        weighty = getattr(rule, "weighty", None)
+        if weighty is not None:
+            self._keep_weighty(armed, weighty())
+
+    def _keep_weighty(self, armed: Armed, weighty: object) -> None:
+        """A rule's memory that a power cut must not take, and the end of being switched off."""
+        if weighty != armed.weighty:
+            armed.weighty = weighty
+            self._keep_rule(armed)
+        off = getattr(armed.rule, "off_until_s", None) is not None
+        if armed.was_off and not off:
+            self._note("zone", f'{armed.rule.orders.table} "{armed.rule.orders.name}" is on again')
+        armed.was_off = off
 
     def _judge_prompt(self, now_s: float) -> None:
         for armed in self.armed:
@@ -231,10 +261,13 @@ class Engine:
         """Hand the rules' own memory to the store where it changed."""
         self._kept_s = now_s
         for armed in self.armed:
-            state = armed.rule.remember()
-            if state is not None and state != armed.kept:
-                armed.kept = state
-                self._effects.append(Remember(key=f"rule:{armed.slug}", value=state))
+            self._keep_rule(armed)
+
+    def _keep_rule(self, armed: Armed) -> None:
+        state = armed.rule.remember()
+        if state is not None and state != armed.kept:
+            armed.kept = state
+            self._effects.append(Remember(key=f"rule:{armed.slug}", value=state))
 
     def memory(self) -> dict[str, bytes]:
         """Named state as the store would hold it now: the watch, and what each rule remembers."""

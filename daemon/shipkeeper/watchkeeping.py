@@ -102,7 +102,7 @@ def zone(engine: Engine, command: Command) -> Answer:
             return REFUSED, "a zone is switched off for a time: --for, at most 12 h", {}
         if not why:
             return REFUSED, "a zone is switched off for a reason: --why TEXT", {}
-        switch(False, command.at_s + for_s)
+        switch(False, command.at_s + for_s, why)
         until = engine.label(command.at_s + for_s)
         return 0, f'zone "{name}" off until {until}', {"zone": name, "on": False, "until": until}
     names = [a.rule.orders.name for a in engine.armed if hasattr(a.rule, "switch")]

@@ -25,10 +25,11 @@ def arrange(desk: Desk, at_s: float) -> None:
     unseen = list(desk.unseen())
     if not unseen:
         return
-    causes = [i for i in desk.everything() if i.record.kind in CAUSES and i.phase in RAISED]
+    causes, by_ship = _causes(desk)
     for instance in unseen:
         was = instance.cause
-        cause = next((c for c in causes if c is not instance and _covers(c, instance)), None)
+        mine = (*causes, *by_ship.get(instance.record.subject.key, ()))
+        cause = next((c for c in mine if c is not instance and _covers(c, instance)), None)
         instance.cause = None if cause is None else cause.record.id
         if was is not None and cause is None:
             announcing.announce(desk, instance, "raised", at_s)
@@ -46,6 +47,20 @@ def arrange(desk: Desk, at_s: float) -> None:
             instance.record.group = None
         else:
             instance.record.group = leader.record.id
+
+
+def _causes(desk: Desk) -> tuple[list[Instance], dict[str, list[Instance]]]:
+    """Alerts that may speak for another: those that concern all, and those of one ship by her
+    key. A ship speaks for herself only, and in a crowd there are hundreds of them."""
+    causes: list[Instance] = []
+    by_ship: dict[str, list[Instance]] = {}
+    for one in desk.everything():
+        if one.record.kind in CAUSES and one.phase in RAISED:
+            if one.record.kind == "proximity":
+                by_ship.setdefault(one.record.subject.key, []).append(one)
+            else:
+                causes.append(one)
+    return causes, by_ship
 
 
 def members(desk: Desk, leader: Instance) -> list[Instance]:

@@ -113,14 +113,26 @@ def _join(*parts: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def _own_zone(orders: RuleOrders, f: Facts) -> Words:
+    more = (f"Own hull: {f['assumed']}",) if f.get("assumed") else ()
+    middle = f.get("middle_m")
+    it = "" if middle is None else f"its middle {_join(metres(middle), _bears(f))}"
+    if f.get("event") == "left":
+        out = f"{metres(f.get('range_m'))} outside"
+        return Words("LEFT ZONE", f'Own ship has left "{orders.name}": {_join(out, it)}', more)
+    where = it or f"{metres(f.get('past_m'))} past its edge"
+    return Words("OWN SHIP IN ZONE", f'Own ship is in "{orders.name}": {where}', more)
+
+
 def _zone(orders: RuleOrders, f: Facts) -> Words:
-    own = bool(f.get("own"))
-    name = "Own ship" if own else clean(f.get("name", "A target"))
+    if f.get("own"):
+        return _own_zone(orders, f)
+    name = clean(f.get("name", "A target"))
     left = f.get("event") == "left"
     verb = "has left" if left else "is in"
     where = _join(metres(f.get("range_m")), _bears(f))
     more = []
-    if f.get("speed_ms") is not None and not own:
+    if f.get("speed_ms") is not None:
         more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))
     if f.get("assumed"):
         more.append(f"Its hull: {f['assumed']}")
@@ -316,6 +328,12 @@ def _self(orders: RuleOrders, f: Facts) -> Words:
             "CHATTERING",
             f'"{name}" came {count} times; it is told as one now',
             ("Widen its deadband or its clear time",),
+        )
+    if what == "crowd":
+        return Words(
+            "MANY TARGETS",
+            f"{f.get('count', '?')} targets are held, of {f.get('room', '?')} at most",
+            ("The least threatening are let go when it is full",),
         )
     if what == "service":
         return Words("OUT OF SERVICE", f"Still out of service: {_listed(f.get('rules'))}")

@@ -15,8 +15,14 @@ from .targets import Target
 
 CAPACITY = 2000
 CAUTION_AT = 0.95
+CAUTION_OFF = 0.90
 SPARE = 0.02  # so many more are shed at once, or every new ship would sort them all again
 LEAST_CLOSING_MS = 2.0
+
+
+def is_crowded(load: float, was: bool) -> bool:
+    """Whether a caution is due; once it stands, until there is room again."""
+    return load >= (CAUTION_OFF if was else CAUTION_AT)
 
 
 def threat_s(target: Target, own_place: LatLon | None, now_s: float) -> float:

@@ -9,7 +9,6 @@ a spoofed or broken position must not sail a ship into a guarded zone.
 from __future__ import annotations
 
 import math
-from collections import deque
 from collections.abc import Iterator
 
 from ..words.geo import LatLon, angle_difference, east_north
@@ -20,6 +19,7 @@ from .capacity import CAPACITY, shed
 from .echoes import Echoes
 from .plot import Plot
 from .reporting import is_lost, lost_after_s
+from .target_news import TargetNews
 from .targets import DROP_AFTER_S, Target
 
 JUMP_MS = 100.0 * MS_PER_KN
@@ -46,7 +46,7 @@ class Targets:
         self.own_place: LatLon | None = None  # last known, for what is near and what is far
         self.shed_count = 0
         self.widest_m = WIDEST_M  # no hull reaches farther from its antenna than this
-        self.news: deque[tuple[float, str]] = deque(maxlen=256)  # worth a line in the journal
+        self.news = TargetNews()
         self._echoes = Echoes(own_reach_m)
         self._association = Association()
         self._plot: Plot | None = None
@@ -148,6 +148,8 @@ class Targets:
         """A tracked radar target. own_velocity: (speed m/s, course deg)."""
         self._plot = None
         self._echoes.put(self.by_key, fact, source, at_s, own_place, heading_deg, own_velocity)
+        if fact.status == "lost":
+            self.news.put(at_s, f"radar target {fact.number} is lost by the radar's own word")
 
     # -- once a second -----------------------------------------------------------------------
 
@@ -159,7 +161,7 @@ class Targets:
                 self._drop(target)
             elif silent_s > target.reckon_s and not target.lost and is_lost(target, now_s):
                 target.lost = True
-                self.news.append((now_s, f"{target.label} is lost: silent for {silent_s:.0f} s"))
+                self.news.put(now_s, f"{target.label} is lost: silent for {silent_s:.0f} s")
         self._bound(now_s)
         self._association.update(self.by_key, self.plot(now_s), self.own_place, now_s)
 
@@ -182,6 +184,7 @@ class Targets:
         for target in shed(self.by_key.values(), self.capacity, self.own_place, now_s):
             self._drop(target)
             self.shed_count += 1
+            self.news.put(now_s, f"{target.label} is let go: there are more than can be held")
 
     def _ais(self, mmsi: int, at_s: float) -> Target:
         self._plot = None
@@ -208,7 +211,7 @@ class Targets:
             target.held_back -= 1
         else:
             target.held_back = AGREEING - 1
-            self.news.append((at_s, f"{target.label} jumped: held back until three reports agree"))
+            self.news.put(at_s, f"{target.label} jumped: held back until three reports agree")
         target.held_lat, target.held_lon, target.held_s = lat, lon, at_s
         return target.held_back == 0
 

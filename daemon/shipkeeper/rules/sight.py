@@ -6,12 +6,18 @@ Made once a moment. Nothing is decided here; an absent value stays None.
 from __future__ import annotations
 
 import math
+from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING, Any
+
+import msgspec
 
 from ..picture.encounter import Encounter, Velocity, encounter
 from ..picture.frame import Frame
 from ..picture.outline import POINT, gap, own_outline, target_outline, together
+from ..picture.plot import Placed
+from ..picture.reporting import is_lost
 from ..picture.targets import Target
+from ..words.alert import Subject
 from ..words.geo import plane_bearing, velocity
 from ..words.orders import Vessel
 
@@ -157,6 +163,28 @@ def heard_by_living_ear(picture: Picture, target: Target, now_s: float) -> bool:
     if health.up is False:
         return False
     return not EARS.intersection(expected) or is_alive(picture, target.source, now_s)
+
+
+def silent(picture: Picture, target: Target, missed: int, now_s: float) -> bool | None:
+    """Whether the target is lost. None when the input that brought it is dead: then we are
+    deaf, and the ship may be as loud as ever."""
+    if not is_lost(target, now_s, missed):
+        return False
+    return True if heard_by_living_ear(picture, target, now_s) else None
+
+
+def placed(target: Target, now_s: float) -> Placed | None:
+    """The target and where it is now; None when it has given no position."""
+    place = target.place_at(now_s)
+    return None if place is None else (target, place.lat, place.lon)
+
+
+def speaks_as(target: Target, open_keys: AbstractSet[str]) -> Subject:
+    """A pair goes by the AIS target, unless an alert already stands for the echo."""
+    subject, partner = target.subject, target.partner
+    if partner is None or partner not in open_keys or target.key in open_keys:
+        return subject
+    return msgspec.structs.replace(subject, key=partner)
 
 
 def distance_m(sight: Sight, lat: float, lon: float) -> float | None:

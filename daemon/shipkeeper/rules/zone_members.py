@@ -9,6 +9,8 @@ from collections.abc import Iterable
 
 import msgspec
 
+OFF_AT_MOST_S = 12 * 3600.0
+
 
 class _Kept(msgspec.Struct):
     """What outlives a restart."""
@@ -18,27 +20,38 @@ class _Kept(msgspec.Struct):
     left: list[str] = []
     quiet: list[str] = []
     off_until_s: float | None = None
+    off_why: str = ""
     safe: int = 0
 
 
 class Members:
-    """Keys of targets, by what the zone knows of them."""
+    """Keys of targets (or of own ship), by what the zone knows of them."""
 
     def __init__(self) -> None:
         self.neighbours: dict[str, float | None] = {}  # key -> out since; None while inside
         self.inside: dict[str, str] = {}  # key -> how it came in: 'entered' | 'inside'
         self.left: set[str] = set()
         self.quiet: set[str] = set()  # half of a ship that split in two: not a new one
+        self.off_until_s: float | None = None  # a person has switched the zone off
+        self.off_why = ""
+        self.safe = 0  # the side of a line on which own ship was when the watch was set
         self.judged_s: float | None = None  # the last judgement
         self.settle_until_s: float | None = None  # slow reporters heard first until then count
         self.settle = False  # the next judgement takes who is inside for neighbours
 
     def clear(self) -> None:
+        """Another watch is set. What a person has switched off stays off."""
         self.neighbours.clear()
         self.inside.clear()
         self.left.clear()
         self.quiet.clear()
+        self.safe = 0
         self.judged_s = None
+
+    def is_off(self, now_s: float) -> bool:
+        if self.off_until_s is not None and now_s >= self.off_until_s:
+            self.off_until_s = None
+        return self.off_until_s is not None
 
     def came(self, key: str, first_heard_s: float) -> bool:
         """One is inside now. True when it was not at the last judgement."""
@@ -75,36 +88,40 @@ class Members:
                 members.discard(echo)
                 members.add(ship)
 
-    def drop(self, keys: Iterable[str]) -> None:
-        """Targets that no longer exist."""
-        for key in keys:
-            self.inside.pop(key, None)
-            self.neighbours.pop(key, None)
-            self.left.discard(key)
-            self.quiet.discard(key)
+    def drop(self, key: str) -> None:
+        """A target that no longer exists."""
+        self.inside.pop(key, None)
+        self.neighbours.pop(key, None)
+        self.left.discard(key)
+        self.quiet.discard(key)
 
-    def keys(self) -> set[str]:
-        return {*self.inside, *self.neighbours, *self.left, *self.quiet}
+    def weighty(self) -> tuple[object, ...]:
+        """What a power cut must not take, or everybody would be new after it."""
+        return (*self.neighbours, None, *self.left, None, *self.quiet, self.off_until_s, self.safe)
 
-    def encode(self, off_until_s: float | None, safe: int) -> bytes:
+    def encode(self) -> bytes:
         return msgspec.json.encode(
             _Kept(
                 sorted(self.neighbours),
                 sorted(self.inside),
                 sorted(self.left),
                 sorted(self.quiet),
-                off_until_s,
-                safe,
+                self.off_until_s,
+                self.off_why,
+                self.safe,
             )
         )
 
-    def decode(self, state: bytes) -> tuple[float | None, int] | None:
-        """Take up an earlier run's memory; (off until, safe side), None when unreadable."""
+    def decode(self, state: bytes, now_s: float) -> None:
+        """Take up an earlier run's memory; what is unreadable is left aside."""
         try:
             kept = msgspec.json.decode(state, type=_Kept)
         except msgspec.DecodeError:
-            return None
+            return
         self.neighbours = dict.fromkeys(kept.neighbours)
         self.inside = dict.fromkeys(kept.inside, "inside")
         self.left, self.quiet = set(kept.left), set(kept.quiet)
-        return kept.off_until_s, kept.safe
+        self.safe, self.off_why = kept.safe, kept.off_why
+        if kept.off_until_s is not None:
+            # A computer that woke up in the past must not keep a zone off for a year.
+            self.off_until_s = min(kept.off_until_s, now_s + OFF_AT_MOST_S)

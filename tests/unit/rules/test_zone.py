@@ -334,7 +334,7 @@ def test_switched_off_nothing_new_is_raised_and_it_returns_by_itself() -> None:
     scene.rule.switch(False, 100.0)
     scene.ship(11.0, 90.0, 300.0, number=2)
     assert set(scene.judge(11.0)) == {KEY}
-    assert "switched off for a time" in scene.rule.filters_in_force()
+    assert scene.rule.off_until_s == 100.0
     assert set(scene.judge(100.0)) == {KEY, "ais:299000002"}
     scene.rule.switch(False, 900.0)
     scene.rule.switch(True, None)
