@@ -55,6 +55,14 @@ def metres(value: Any) -> str:
     return f"{value:.0f} m" if abs(value) < 1000 else f"{value / 1852:.2f} NM"
 
 
+def as_fine_as(value: Any, doubt_m: Any) -> Any:
+    """A length with no more figures than its doubt leaves: 1234 +/- 300 -> 1200."""
+    if value is None or not doubt_m or doubt_m < 1.0:
+        return value
+    step = 10.0 ** math.floor(math.log10(doubt_m))
+    return round(value / step) * step
+
+
 def bearing(value: Any) -> str:
     return "" if value is None else f"{round(value) % 360:03d}"
 
@@ -147,21 +155,26 @@ def _zone(orders: RuleOrders, f: Facts) -> Words:
 
 def _proximity(orders: RuleOrders, f: Facts) -> Words:
     name = clean(f.get("name", "A target"))
-    cpa, tcpa = f.get("cpa_m"), f.get("tcpa_s")
+    cpa, tcpa, doubt = f.get("cpa_m"), f.get("tcpa_s"), f.get("uncertainty_m")
     now = _join(f"now {metres(f.get('range_m'))}", _bears(f))
     if tcpa is None or tcpa <= 0:
         line = f"{name} is close: {now}"
     else:
-        line = f"{name} will pass {metres(cpa)} off in {duration_text(tcpa)}; {now}"
+        off = metres(as_fine_as(cpa, doubt)) + (f" (+/- {metres(doubt)})" if doubt else "")
+        line = f"{name} will pass {off} off in {duration_text(tcpa)}; {now}"
     more = []
-    if f.get("passes"):
-        more.append(f"Passes {f['passes']}")
+    passes, bow, when = f.get("passes"), f.get("bow_range_m"), f.get("bow_time_s")
+    if passes in ("port", "starboard"):
+        more.append(f"Passes to {passes}")
+    elif passes and bow is not None and when is not None:
+        crosses = metres(as_fine_as(abs(bow), doubt))
+        more.append(f"Passes {passes}: crosses {crosses} off in {duration_text(when)}")
+    elif passes:
+        more.append(f"Passes {passes}")
     if f.get("speed_ms") is not None:
         more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))
     if f.get("curved"):
         more.append("She is turning; reckoned on her curve too")
-    if f.get("uncertainty_m"):
-        more.append(f"Good to about {metres(f['uncertainty_m'])}")
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
     if f.get("event") == "lost":

@@ -191,6 +191,39 @@ def test_a_flood_of_names_stays_bounded() -> None:
     assert most <= 127
 
 
+def test_forged_identities_do_not_push_out_a_ship_that_was_there() -> None:
+    """Thirty ships followed for a minute, one of them 2 miles off and closing; then, for five
+    minutes, new identities each second, near and fast, some heard again and again. All thirty
+    stay, and so does one that comes in the midst of it. Seven new ones a second for room for
+    200 are as many as the two AIS channels can carry for 2,000."""
+    targets = Targets(capacity=200)
+    targets.own_place = HERE
+    came = 5000
+    late = offset(HERE, 200.0, 3000.0)
+    for t in range(360):
+        now_s = float(t)
+        if t % 10 == 0:
+            for i in range(30):
+                place = offset(HERE, 12.0 * i, 3704.0 + 500.0 * i)
+                targets.report(report(place, mmsi=299000100 + i, speed=3.0), "ais", now_s)
+        if t >= 200 and t % 6 == 0:
+            targets.report(report(late, mmsi=299000099, speed=5.0), "ais", now_s)
+        if t >= 60:
+            for i in range(7):
+                fast = report(offset(HERE, i * 51.0, 100.0), mmsi=299100000 + came, speed=15.0)
+                targets.report(fast, "ais", now_s)
+                came += 1
+            for i in range(60):  # these are told from ships by nothing
+                again = report(offset(HERE, i * 6.0, 300.0), mmsi=299090000 + i, speed=15.0)
+                targets.report(again, "ais", now_s)
+        targets.sweep(now_s)
+        assert len(targets) <= 200
+    held = {target.mmsi for target in targets}
+    assert {299000100 + i for i in range(30)} <= held
+    assert 299000099 in held
+    assert len(targets.news.take(1e6)) <= 6 * 31, "the journal is not flooded"
+
+
 def test_the_picture_knows_where_we_are() -> None:
     """The last good fix is what near and far are reckoned from."""
     scene = Picture(Vessel(name="Curlew", length_m=11.4, beam_m=3.6), {}, 0.0)
