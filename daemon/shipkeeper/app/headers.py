@@ -35,6 +35,7 @@ class Headers:
         records = tuple(msgspec.structs.replace(record) for record in self._engine.records())
         return Header(
             started_s=at_s,
+            begins_run=False,
             orders=self._orders.text,
             inputs=self._inputs,
             alerts=records,

@@ -2,52 +2,45 @@
 
 from __future__ import annotations
 
-import re
-import sys
-import tempfile
-from datetime import UTC, datetime
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import click
-import msgspec
 
 from ..app.kinds import KINDS
-from ..orders import BadOrders, load
+from ..orders import BadKey, find_rule, with_value
+from ..rehearse import expect
+from ..rehearse.compare import compare
 from ..rehearse.load import load_figures
-from ..rehearse.recording import Recording, merged
-from ..rehearse.rehearsal import Rehearsal, Start
-from ..words.effects import Record
-from ..words.geo import LatLon
+from ..rehearse.passages import Passage
+from ..rehearse.rehearsal import Start
+from ..rehearse.spread import NoCluster, cores, run_all
+from ..rehearse.sweep import tabled
+from ..rehearse.tasks import Task
+from ..rehearse.told import Outcome
 from ..words.orders import Orders
-from ..words.units import UnitError, parse_quantity
+from . import rehearsed
+from .progress import progress_bar
+from .recordings import REFUSED, beginning, opened, orders_for, start
+from .sweeping import swept_values
 
 
 @click.command()
 @click.argument("recordings", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--orders",
-    "orders_path",
-    type=click.Path(path_type=Path),
-    default=None,
-    help="Orders to rehearse; default: those in the recording, else the boat's own.",
-)
-@click.option(
-    "--anchor",
-    default=None,
-    metavar="LAT,LON|first",
-    help="Set an anchor watch with this mark; 'first': the first fix.",
-)
-@click.option("--rode", default=None, help="Rode laid out, for example '35 m'.")
-@click.option("--depth", default=None, help="Depth of water when anchored, for example '6 m'.")
-@click.option("--rise", default=None, help="How much the tide will rise.")
-@click.option("--set-at", default=None, metavar="TIME", help="When the watch is set (UTC).")
-@click.option(
-    "--watch",
-    type=click.Choice(["anchored", "moored", "berthed", "underway", "off"]),
-    default=None,
-    help="The watch; default anchored with an anchor, else underway.",
-)
+@beginning
+@click.option("--compare", "other", default=None, type=click.Path(path_type=Path),
+              metavar="OTHER.toml",
+              help="What would have changed under these other orders.")  # fmt: skip
+@click.option("--sweep", default=None, metavar="KEY=FROM..TO",
+              help="One key at several values: drag.margin=5m..30m (..30m/11 for eleven); a rule "
+                   "by its name: inner-guard-zone.ring.to=0.1NM..0.3NM")  # fmt: skip
+@click.option("--expect", "expected", default=None, type=click.Path(path_type=Path),
+              metavar="FILE.toml",
+              help="Expectations to be kept; a broken one makes the exit code 1.")  # fmt: skip
+@click.option("--cores", "jobs", default=None, type=click.IntRange(min=1),
+              help="Processor cores to use; default all.")  # fmt: skip
+@click.option("--fleet", default=None, metavar="ADDRESS",
+              help="Run on a Dask cluster (tcp://host:port) that sees the same files.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line.")
 def rehearse(
     recordings: tuple[Path, ...],
@@ -58,106 +51,93 @@ def rehearse(
     rise: str | None,
     set_at: str | None,
     watch: str | None,
+    other: Path | None,
+    sweep: str | None,
+    expected: Path | None,
+    jobs: int | None,
+    fleet: str | None,
     as_json: bool,
 ) -> None:
-    """Run the orders over RECORDINGS, without outlets: what would have been raised?"""
-    try:
-        opened = [Recording(path) for path in recordings]
-    except OSError as error:
-        raise click.UsageError(f"{error.filename}: {error.strerror}") from None
-    header = opened[0].header
-    orders = _orders(orders_path, header.orders if header is not None else "")
-    first_s = None
-    start = _start(anchor, rode, depth, rise, set_at, watch)
-    rehearsal = Rehearsal(orders, start, header)
-    records: list[Record] = []
-    for record in rehearsal.run(merged(opened)):
-        records.append(record)
-        if as_json:
-            sys.stdout.buffer.write(msgspec.json.encode(record.transition) + b"\n")
-        else:
-            click.echo(_line(record))
-    first_s, last_s = rehearsal.first_s or 0.0, rehearsal.last_s or 0.0
-    summary: dict[str, Any] = {
-        "recordings": [path.name for path in recordings],
-        "lines": rehearsal.lines,
-        "transitions": len(records),
-        **load_figures(records, first_s, last_s),
-    }
-    if as_json:
-        sys.stdout.buffer.write(msgspec.json.encode({"summary": summary}) + b"\n")
-    else:
-        click.echo(_summary_text(summary))
+    """Run the orders over RECORDINGS, without outlets: what would have been raised?
+
+    RECORDINGS are files or folders: plain, with TAG blocks, gzipped. Files of several receivers
+    of one night are put together; nights apart are run for themselves, on all cores.
+    """
+    if other is not None and sweep is not None:
+        raise click.UsageError("--compare and --sweep: expected only one of them")
+    begun = start(anchor, rode, depth, rise, set_at, watch)
+    expectations = _expectations(expected)
+    found = opened(recordings)
+    orders = [orders_for(orders_path, passage.header) for passage in found]
+    runner = _Runner(found, begun, jobs or cores(), fleet)
+    say = rehearsed.Json() if as_json else rehearsed.Text()
+    names = [path.name for path in recordings]
+    if sweep is not None:
+        say.swept(*_sweep(sweep, orders, runner, expectations), names)
+        return
+    if other is not None:
+        second = [orders_for(other, None)] * len(found)
+        before, after = runner.run([orders, second])
+        figures = [load_figures(before, orders[0]), load_figures(after, second[0])]
+        say.compared(compare(before, after), figures, names)
+        return
+    (outcomes,) = runner.run([orders])
+    kept = expect.check(expectations, outcomes)
+    say.night(outcomes, load_figures(outcomes, orders[0]), kept, names)
+    if not all(one.kept for one in kept):
+        raise SystemExit(1)
 
 
-def _orders(path: Path | None, recorded: str) -> Orders:
-    """The orders asked for, else those the recording was made under."""
-    try:
-        if path is None and recorded:
-            with tempfile.NamedTemporaryFile("w", suffix=".toml") as copy:
-                copy.write(recorded)
-                copy.flush()
-                return load(Path(copy.name), KINDS)
-        return load(path or Path("/etc/shipkeeper/orders.toml"), KINDS)
-    except BadOrders as bad:
-        click.echo(str(bad), err=True)
-        raise SystemExit(2) from None
+class _Runner:
+    """Runs every passage under one or several sets of orders."""
 
+    def __init__(
+        self, found: Sequence[Passage], begun: Start, jobs: int, fleet: str | None
+    ) -> None:
+        self.found, self.begun, self.jobs, self.fleet = found, begun, jobs, fleet
 
-def _start(
-    anchor: str | None,
-    rode: str | None,
-    depth: str | None,
-    rise: str | None,
-    set_at: str | None,
-    watch: str | None,
-) -> Start:
-    place = None
-    if anchor is not None and anchor != "first":
-        match = re.fullmatch(r"\s*([-+]?[\d.]+)\s*,\s*([-+]?[\d.]+)\s*", anchor)
-        if match is None:
-            raise click.UsageError("--anchor is LAT,LON in degrees, or 'first'")
-        place = LatLon(float(match[1]), float(match[2]))
-        if abs(place.lat) > 90 or abs(place.lon) > 180:
-            raise click.UsageError("--anchor: latitude to 90, longitude to 180")
-    lengths = {}
-    for name, text in (("rode", rode), ("depth", depth), ("rise", rise)):
+    def run(self, sets: Sequence[Sequence[Orders]]) -> list[list[Outcome]]:
+        """For each set (the orders of every passage) the outcomes of all passages."""
+        tasks = [
+            Task(passage.paths, orders, self.begun, passage.bytes)
+            for orders_set in sets
+            for passage, orders in zip(self.found, orders_set, strict=True)
+        ]
         try:
-            lengths[f"{name}_m"] = None if text is None else parse_quantity(text, "length")
-        except UnitError as error:
-            raise click.UsageError(f"--{name} {text!r} {error}") from None
-    return Start(
-        anchor=place, anchor_first=anchor == "first", set_at_s=_time(set_at), watch=watch, **lengths
-    )
+            with progress_bar("rehearsing", sum(task.bytes for task in tasks)) as progress:
+                flat = run_all(tasks, jobs=self.jobs, fleet=self.fleet, progress=progress)
+        except NoCluster as refused:
+            click.echo(str(refused), err=True)
+            raise SystemExit(REFUSED) from None
+        except OSError as error:
+            click.echo(f"{error.filename or 'recording'}: {error.strerror}", err=True)
+            raise SystemExit(REFUSED) from None
+        width = len(self.found)
+        return [flat[i : i + width] for i in range(0, len(flat), width)]
 
 
-def _time(text: str | None) -> float | None:
-    if text is None:
-        return None
+def _sweep(
+    text: str,
+    orders: Sequence[Orders],
+    runner: _Runner,
+    expectations: Sequence[expect.Expectation],
+) -> tuple[rehearsed.Swept, list[list[Outcome]]]:
+    key, values = swept_values(text)
     try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise click.UsageError("--set-at is a UTC time such as 2026-06-11T22:00:00Z") from None
-    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+        rule, _ = find_rule(orders[0], key)
+        sets = [[with_value(one, key, value, KINDS) for one in orders] for value in values]
+    except BadKey as bad:
+        click.echo(f"--sweep {bad}", err=True)
+        raise SystemExit(REFUSED) from None
+    runs = runner.run(sets)
+    return tabled(key, rule, [str(v) for v in values], runs, expectations), runs
 
 
-def _line(record: Record) -> str:
-    t = record.transition
-    return f"{t.at}  {t.priority:<8} {t.alert}: {t.from_} -> {t.to} ({t.reason})  {t.text}"
-
-
-def _summary_text(summary: dict[str, Any]) -> str:
-    hours = summary["span_s"] / 3600
-    lines = [
-        "",
-        f"{summary['lines']} lines over {hours:.1f} h, {summary['transitions']} transitions",
-        f"announced {summary['announcements']} times ({summary['per_hour']} an hour, "
-        f"at most {summary['most_in_10_min']} in ten minutes), "
-        f"{summary['cautions']} caution(s)",
-        f"cleared by themselves, unacknowledged: {summary['wake_ups_that_cleared_by_themselves']}",
-    ]
-    for rule, count in summary["by_rule"].items():
-        lines.append(f"  {rule}: {count}")
-    for alert, seconds in summary["unknown_s"].items():
-        lines.append(f"  {alert} could not be judged for {seconds:.0f} s")
-    return "\n".join(lines)
+def _expectations(path: Path | None) -> list[expect.Expectation]:
+    if path is None:
+        return []
+    try:
+        return expect.read_expectations(path)
+    except expect.BadExpectations as bad:
+        click.echo(str(bad), err=True)
+        raise SystemExit(REFUSED) from None

@@ -62,6 +62,11 @@ def read(text: str, path: str, kinds: Kinds) -> Reading:
         return None, [_not_toml(text, error)], []
     except (ValueError, RecursionError) as error:  # figures or brackets without end
         return None, [Problem(1, "TOML", "", f"cannot be read: {str(error).split(';')[0]}")], []
+    return read_tree(tree, text, path, kinds)
+
+
+def read_tree(tree: Mapping[str, Any], text: str, path: str, kinds: Kinds) -> Reading:
+    """As `read`, of a text that is taken apart already (and may have been changed since)."""
     lines = Lines(text)
     faults: list[Fault] = []
     found = entries(tree, kinds, faults)

@@ -12,6 +12,8 @@ from __future__ import annotations
 import gzip
 import heapq
 import io
+import re
+import zlib
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,8 +21,9 @@ from typing import IO
 
 import msgspec
 
+from ..feed.checksum import HEX, xor8
 from ..feed.framing import Framer
-from ..feed.tagblock import Tag, split_tag, split_tags
+from ..feed.tagblock import MS_ABOVE, Tag, split_tag, split_tags
 from ..words.alert import AlertRecord
 from ..words.events import Event, Line
 
@@ -34,6 +37,7 @@ class Header(msgspec.Struct, kw_only=True, omit_defaults=True):
 
     format: int = 1
     started_s: float = 0.0
+    begins_run: bool = True  # False: the daemon was running, and only the file is new
     orders: str = ""
     inputs: tuple[str, ...] = ()
     alerts: tuple[AlertRecord, ...] = ()
@@ -44,20 +48,50 @@ class Header(msgspec.Struct, kw_only=True, omit_defaults=True):
 
 
 class Recording:
-    """One file. `header` is read at once; events on iteration."""
+    """One file. `header` is read at once; events on iteration.
+
+    OSError when it cannot be read; ValueError when a header is there and cannot be.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.header: Header | None = None
-        with _open(path) as lines:
+        self.bytes = path.stat().st_size
+        self.read_bytes = 0  # of these, while events are read: for a progress bar
+        self.torn = False  # it ended in mid-block: what came before counts
+        with _open(path)[0] as lines:
             first = lines.readline()
         if first.startswith("# header "):
-            self.header = msgspec.json.decode(first[len("# header ") :], type=Header)
+            try:
+                self.header = msgspec.json.decode(first[len("# header ") :], type=Header)
+            except msgspec.DecodeError as error:
+                raise ValueError(f"{path.name}: its header is damaged: {error}") from None
 
     def events(self) -> Iterator[Event]:
         """Every event of the file in order of its stamps."""
-        with _open(self.path) as lines:
-            yield from _events(lines, self.path.name.split(".")[0], self.header is not None)
+        lines, raw = _open(self.path)
+        with lines:
+            stem = self.path.name.split(".")[0]
+            for count, event in enumerate(_events(self, lines, stem)):
+                if not count & 0xFFF:
+                    self.read_bytes = raw.tell()
+                yield event
+        self.read_bytes = self.bytes
+
+    def first_s(self) -> float | None:
+        """The stamp of its first event; None when there is none."""
+        events = self.events()
+        first = next(events, None)
+        events.close()  # type: ignore[attr-defined]  # a generator, which holds the file
+        return None if first is None else first.at_s
+
+    def last_s(self) -> float | None:
+        """The stamp of its last event. The whole file is read for it."""
+        last = None
+        for event in self.events():
+            last = event.at_s
+        self.read_bytes = 0
+        return last
 
 
 def merged(recordings: Sequence[Recording]) -> Iterator[Event]:
@@ -67,23 +101,55 @@ def merged(recordings: Sequence[Recording]) -> Iterator[Event]:
     return heapq.merge(*(r.events() for r in recordings), key=lambda event: event.at_s)
 
 
-def _open(path: Path) -> IO[str]:
+def _open(path: Path) -> tuple[IO[str], IO[bytes]]:
+    """(its text, the file below it): what it is, is told by its first bytes, not by its name."""
     raw = path.open("rb")
-    if raw.read(2) == b"\x1f\x8b":
-        raw.close()
-        return io.TextIOWrapper(gzip.open(path, "rb"), encoding="latin-1", newline="\n")
+    packed = raw.read(2) == b"\x1f\x8b"
     raw.seek(0)
-    return io.TextIOWrapper(raw, encoding="latin-1", newline="\n")
+    if packed:
+        unpacked = _Unpacked(fileobj=raw, mode="rb")
+        return io.TextIOWrapper(unpacked, encoding="latin-1", newline="\n"), raw
+    return io.TextIOWrapper(raw, encoding="latin-1", newline="\n"), raw
 
 
-def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
+class _Unpacked(gzip.GzipFile):
+    """Closes the file below it too, which gzip leaves open."""
+
+    def close(self) -> None:
+        below = self.fileobj_below
+        super().close()
+        below.close()
+
+    def __init__(self, *, fileobj: IO[bytes], mode: str) -> None:
+        self.fileobj_below = fileobj
+        super().__init__(fileobj=fileobj, mode=mode)
+
+
+def _events(of: Recording, lines: IO[str], stem: str) -> Iterator[Event]:
+    ours = of.header is not None
     clock = _Clock()
     framer = Framer()
     last_s = float("-inf")
     waiting: list[Line] = []  # lines before the log's first own time
+    known, known_s, known_source = "", 0.0, ""
     try:
         for raw in lines:
             line = raw.rstrip("\r\n")
+            # Nearly every line: one block with source and time, then a whole sentence. It is
+            # read here in a fraction of the time; what is odd takes the long way below.
+            end = line.find("\\", 1) + 1
+            if end and line[0] == "\\" and _WHOLE(line, end):
+                if line[:end] == known:
+                    yield Line(known_s, known_source, line[end:])
+                    continue
+                quick = _quick(line[:end])
+                if quick is not None:
+                    known_source = quick[0]
+                    known_s = last_s = max(last_s, quick[1])
+                    known = line[:end]
+                    yield Line(known_s, known_source, line[end:])
+                    continue
+            known = ""
             if line.startswith("#"):
                 event = _own_event(line)
                 if event is not None:
@@ -106,11 +172,26 @@ def _events(lines: IO[str], stem: str, ours: bool) -> Iterator[Event]:
                     waiting.append(Line(0.0, source, sentence))
                     continue
                 yield Line(last_s, source, sentence)
-    except EOFError:
-        # The file ends in mid-block, as after a power cut: what came before it counts.
-        pass
+    except (EOFError, zlib.error, gzip.BadGzipFile):
+        of.torn = True  # as after a power cut
     for count, early in enumerate(waiting):
         yield Line(round(NO_DATE + count * UNTIMED_STEP_S, 3), early.input, early.text)
+
+
+_WHOLE = re.compile(r'[$!][ "#%-)+-\[\]-~]*\*[0-9A-Fa-f]{2}\Z').match
+_BLOCK = re.compile(r"\\(s:([A-Za-z0-9_ .:/+-]+),c:([0-9]{10,15}))\*([0-9A-Fa-f]{2})\\").fullmatch
+
+
+def _quick(block: str) -> tuple[str, float] | None:
+    """(source, stamp) of the plainest TAG block; None for any other."""
+    match = _BLOCK(block)
+    if match is None:
+        return None
+    body, source, stamp, given = match.groups()
+    if xor8(body.encode("ascii")) != HEX[given]:
+        return None
+    value = float(stamp)
+    return source, round(value / 1000.0 if value > MS_ABOVE else value, 3)
 
 
 def _recorders_tag(text: str) -> tuple[Tag, str]:

@@ -6,7 +6,7 @@ transitions; nobody acknowledges anything unless the recording holds that comman
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import msgspec
@@ -18,6 +18,7 @@ from ..words.geo import LatLon
 from ..words.orders import Orders
 from ..words.remembered import Remembered
 from .recording import Header
+from .told import Told, told_of
 
 
 class Start(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,9 +41,19 @@ class Start(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Rehearsal:
-    """Runs one stream of events. `run` yields every transition as a Record effect."""
+    """Runs one stream of events. `run` yields every transition.
 
-    def __init__(self, orders: Orders, start: Start, header: Header | None = None) -> None:
+    watch_on: called with the engine after every event, for who draws pictures of the night.
+    """
+
+    def __init__(
+        self,
+        orders: Orders,
+        start: Start,
+        header: Header | None = None,
+        watch_on: Callable[[Engine, float], None] | None = None,
+        engine: Callable[[Orders, float], Engine] = Engine,
+    ) -> None:
         self.orders = orders
         self.start = start
         self.header = header
@@ -50,32 +61,57 @@ class Rehearsal:
         self.first_s: float | None = None
         self.last_s: float | None = None
         self.lines = 0
+        self._watch_on = watch_on
+        self._make = engine
         self._pending_start = True
 
-    def run(self, events: Iterable[Event]) -> Iterator[Record]:
+    @property
+    def lon(self) -> float | None:
+        """Where the boat was last known to be."""
+        place = self.engine.picture.targets.own_place if self.engine is not None else None
+        return None if place is None else place.lon
+
+    def run(self, events: Iterable[Event]) -> Iterator[Told]:
+        watch_on = self._watch_on
         for event in events:
             if self.engine is None:
                 yield from self._begin(event)
-            assert self.engine is not None
+            engine = self.engine
+            assert engine is not None
             if self._pending_start and self._starts_with(event):
                 self._pending_start = False
                 before = self._begin_watch(event)
                 if before is not None:
-                    yield from _records(self.engine.handle(before))
+                    yield from self._told(engine.handle(before))
             self.last_s = event.at_s
             if type(event) is Line:
                 self.lines += 1
-            yield from _records(self.engine.handle(event))
+            effects = engine.handle(event)
+            if effects:
+                yield from self._told(effects)
             if self._pending_start and self.start.anchor_first and self._has_fix(event):
                 self._pending_start = False
                 command = self._command(event.at_s, how="here")
-                yield from _records(self.engine.handle(command))
+                yield from self._told(engine.handle(command))
+            if watch_on is not None:
+                watch_on(engine, event.at_s)
 
-    def _begin(self, event: Event) -> Iterator[Record]:
+    def _told(self, effects: Iterable[Effect]) -> Iterator[Told]:
+        for effect in effects:
+            if type(effect) is Record:
+                yield told_of(effect, self._leader(effect.alert.id))
+
+    def _leader(self, alert: str) -> str | None:
+        """The alert that speaks for this one, as it is once the moment is over."""
+        assert self.engine is not None
+        instance = self.engine.board.desk.by_id.get(alert)
+        return None if instance is None else instance.record.group
+
+    def _begin(self, event: Event) -> Iterator[Told]:
         header = self.header
         self.first_s = event.at_s
         now_s = event.at_s if header is None else min(header.started_s, event.at_s)
-        self.engine = Engine(self.orders, now_s)
+        self.engine = self._make(self.orders, now_s)
         if header is None:
             return
         self._pending_start = self._asked_for()
@@ -85,7 +121,9 @@ class Rehearsal:
             last_alive_s=header.last_alive_s,
             next_number=header.next_number,
         )
-        yield from _records(self.engine.restore(remembered, header.gap_s))
+        effects = self.engine.restore(remembered, header.gap_s)
+        if header.begins_run:  # in mid-watch nothing happened, only a file began
+            yield from self._told(effects)
 
     def _asked_for(self) -> bool:
         return self.start.anchor is not None or self.start.anchor_first or bool(self.start.watch)
@@ -118,7 +156,3 @@ class Rehearsal:
         if self.start.set_at_s is not None and event.at_s < self.start.set_at_s:
             return False
         return self.engine.picture.own_place(event.at_s) is not None
-
-
-def _records(effects: Iterable[Effect]) -> Iterator[Record]:
-    return (effect for effect in effects if type(effect) is Record)
