@@ -155,7 +155,8 @@ def withdraw(desk: Desk, instance: Instance, at_s: float, reason: Reason, why: s
     if instance.suppression is Suppression.SHELVED:
         record.shelved_until_s, record.shelved_why, record.shelved_one_shot = None, "", False
         instance.suppression = Suppression.NONE
-    record.cleared_s, record.spent, record.chattering = at_s, False, False
+    desk.unspend(instance)
+    record.cleared_s, record.chattering = at_s, False
     instance.proof.end()
     if instance.phase is Phase.NORMAL:
         desk.suppress(instance, instance.suppression, reason, at_s)

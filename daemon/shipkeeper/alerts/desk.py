@@ -313,9 +313,17 @@ class Desk:
 
     def keep(self, instance: Instance) -> None:
         """Keep changed numbers without a transition."""
-        if instance.phase is not Phase.NORMAL or instance.is_quiet:
+        if instance.phase is not Phase.NORMAL or instance.is_quiet or instance.record.spent:
             self.kept[instance.record.id] = instance
         self.changed = True
+
+    def unspend(self, instance: Instance) -> None:
+        """A seen event is over: were it to come again, it would be told. The store must know,
+        or after a restart it would still count as seen."""
+        if instance.record.spent:
+            instance.record.spent = False
+            self.kept[instance.record.id] = instance
+            self.changed = True
 
     def note(self, kind: str, text: str, at_s: float, **data: Any) -> None:
         self.notes.append(Note(at_s=at_s, at=self.label(at_s), kind=kind, text=text, data=data))

@@ -38,7 +38,7 @@ def judged(desk: Desk, slug: str, judgement: Judgement, at_s: float) -> None:
         elif instance.phase in HELD:
             lose_data(desk, instance, at_s)
         elif instance.record.spent and at_s - instance.record.changed_s > SPENT_S:
-            instance.record.spent = False
+            desk.unspend(instance)
             desk.close_if_done(instance)
 
 
@@ -59,7 +59,7 @@ def take(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> None:
     if instance.record.spent:
         if verdict.holds and _is_same_event(instance, verdict):
             return
-        instance.record.spent = False
+        desk.unspend(instance)
     _take_numbers(desk, instance, verdict)
     raised = instance.phase in RAISED
     delays = instance.delays
@@ -171,8 +171,10 @@ def _maybe_worse(desk: Desk, instance: Instance, verdict: Verdict, at_s: float) 
 
 
 def _is_same_event(instance: Instance, verdict: Verdict) -> bool:
-    """Whether it is still only what somebody has acknowledged."""
-    return bool(verdict.facts.get("event") == instance.record.facts.get("event"))
+    """Whether it is still only what somebody has acknowledged. One that fell silent in a zone,
+    was seen to be so, and is heard there again has not come in anew."""
+    before, now = instance.record.facts.get("event"), verdict.facts.get("event")
+    return bool(before == now or (before == "lost" and now == "heard again"))
 
 
 def _go_beyond(instance: Instance, at_s: float) -> None:

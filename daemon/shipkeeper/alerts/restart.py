@@ -98,7 +98,7 @@ def _adopt(
         desk.rules[slug] = RuleOrders(name=record.rule)
         desk.by_rule[slug] = {}
     instance = _rebuild(desk, slug, record, shift_s)
-    if instance.phase is Phase.NORMAL and not instance.is_quiet:
+    if instance.phase is Phase.NORMAL and not instance.is_quiet and not record.spent:
         _forget(desk, slug, removed)
         return
     desk.by_id[record.id] = desk.by_rule[slug][record.subject.key] = instance

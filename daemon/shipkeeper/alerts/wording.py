@@ -15,6 +15,7 @@ from typing import Any
 
 import msgspec
 
+from ..words.geo import format_position
 from ..words.orders import RuleOrders
 from ..words.timing import duration_text
 from ..words.units import MS_PER_KN
@@ -148,9 +149,25 @@ def _zone(orders: RuleOrders, f: Facts) -> Words:
         more.append("Seen by radar")
     if f.get("event") == "lost":
         last = f"last known {where}" if where else "place unknown"
-        return Words("LOST IN ZONE", f'{name} fell silent in "{orders.name}": {last}', tuple(more))
+        line = f'{name} fell silent in "{orders.name}": {last}'
+        return Words("LOST IN ZONE", line, (*_last_place(f), *more))
     title = "LEFT ZONE" if left else "IN GUARD ZONE"
     return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
+
+
+def _last_place(f: Facts) -> tuple[str, ...]:
+    lat, lon = f.get("last_lat"), f.get("last_lon")
+    if lat is None or lon is None:
+        return ()
+    return (f"Last position {format_position(lat, lon)}",)
+
+
+def _cpa(cpa: Any, doubt: Any) -> str:
+    """No finer than its data: '400 m (+/- 300 m) off', or 'within 300 m'."""
+    if not doubt or cpa is None:
+        return f"{metres(cpa)} off"
+    off = as_fine_as(cpa, doubt)
+    return f"{metres(off)} (+/- {metres(doubt)}) off" if off else f"within {metres(doubt)}"
 
 
 def _proximity(orders: RuleOrders, f: Facts) -> Words:
@@ -160,8 +177,8 @@ def _proximity(orders: RuleOrders, f: Facts) -> Words:
     if tcpa is None or tcpa <= 0:
         line = f"{name} is close: {now}"
     else:
-        off = metres(as_fine_as(cpa, doubt)) + (f" (+/- {metres(doubt)})" if doubt else "")
-        line = f"{name} will pass {off} off in {duration_text(tcpa)}; {now}"
+        how = " is turning: on her curve she" if f.get("curved") else ""
+        line = f"{name}{how} will pass {_cpa(cpa, doubt)} in {duration_text(tcpa)}; {now}"
     more = []
     passes, bow, when = f.get("passes"), f.get("bow_range_m"), f.get("bow_time_s")
     if passes in ("port", "starboard"):
@@ -173,13 +190,11 @@ def _proximity(orders: RuleOrders, f: Facts) -> Words:
         more.append(f"Passes {passes}")
     if f.get("speed_ms") is not None:
         more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))
-    if f.get("curved"):
-        more.append("She is turning; reckoned on her curve too")
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
     if f.get("event") == "lost":
         line = f"{name} fell silent while closing: last known {now.removeprefix('now ')}"
-        return Words("LOST SHIP", line, tuple(more))
+        return Words("LOST SHIP", line, (*_last_place(f), *more))
     return Words("CLOSE SHIP", line, tuple(more))
 
 

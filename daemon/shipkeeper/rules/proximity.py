@@ -25,7 +25,7 @@ from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .proximity_orders import ProximityOrders
 from .rule import Memoryless
-from .sight import Sight, deaf, look, placed, silent, speaks_as
+from .sight import Sight, as_last_heard, deaf, look, placed, silent, speaks_as
 from .threat import Threat, forecast, threat_of
 
 if TYPE_CHECKING:
@@ -130,22 +130,15 @@ class Proximity(Memoryless):
         if lost is None:
             return None  # we are deaf
         verdict = self._verdict(row, speaks, sight, place, threat)
-        return self._as_lost(verdict, is_open) if lost else verdict
+        low = self.orders.priority == "caution" or not is_open
+        # Where she is now nobody knows: the last word stands until she is heard again.
+        return as_last_heard(verdict, target, low=low) if lost else verdict
 
     def _left_out_now(self, target: Target, place: tuple[float, float], sight: Sight) -> bool:
         if target.courting is not None and target.courting in self._held:
             return True  # known here already, by the radar's name
         away = math.hypot(*place)
         return bool(self.orders.ignore.why_not(target, away, sight.now_s, sight.utc_s))
-
-    def _as_lost(self, verdict: Verdict, is_open: bool) -> Verdict:
-        """Where she is now nobody knows: the last word stands until she is heard again."""
-        low = self.orders.priority == "caution"
-        facts = {**verdict.facts, "event": "lost"}
-        return msgspec.structs.replace(
-            verdict, holds=True, gone=False, worse=True, facts=facts,
-            priority="warning" if low or not is_open else None,
-        )  # fmt: skip
 
     def _is_split_half(self, target: Target, threat: Threat) -> bool:
         """IMO MSC.192(79) 5.30.3: when echo and report draw apart there is no alarm for it."""

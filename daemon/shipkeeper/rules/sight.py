@@ -20,6 +20,7 @@ from ..picture.targets import Target
 from ..words.alert import Subject
 from ..words.geo import plane_bearing, velocity
 from ..words.orders import Vessel
+from ..words.verdict import Verdict
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -171,6 +172,16 @@ def silent(picture: Picture, target: Target, missed: int, now_s: float) -> bool 
     if not is_lost(target, now_s, missed):
         return False
     return True if heard_by_living_ear(picture, target, now_s) else None
+
+
+def as_last_heard(verdict: Verdict, target: Target, *, low: bool) -> Verdict:
+    """Of a target that fell silent: where it was last heard, told again even when acknowledged
+    (IMO MSC.192(79) 5.29.5). low: the orders alone would not make it a warning."""
+    facts = {**verdict.facts, "event": "lost", "last_lat": target.lat, "last_lon": target.lon}
+    return msgspec.structs.replace(
+        verdict, holds=True, gone=False, worse=True, facts=facts, lat=target.lat, lon=target.lon,
+        priority="warning" if low else None,
+    )  # fmt: skip
 
 
 def placed(target: Target, now_s: float) -> Placed | None:

@@ -31,6 +31,7 @@ class Members:
         self.neighbours: dict[str, float | None] = {}  # key -> out since; None while inside
         self.inside: dict[str, str] = {}  # key -> how it came in: 'entered' | 'inside'
         self.left: set[str] = set()
+        self.lost: set[str] = set()  # fell silent inside, and have not been out since
         self.quiet: set[str] = set()  # half of a ship that split in two: not a new one
         self.off_until_s: float | None = None  # a person has switched the zone off
         self.off_why = ""
@@ -44,6 +45,7 @@ class Members:
         self.neighbours.clear()
         self.inside.clear()
         self.left.clear()
+        self.lost.clear()
         self.quiet.clear()
         self.safe = 0
         self.judged_s = None
@@ -70,6 +72,7 @@ class Members:
         out = [key for key in self.inside if key not in now]
         for key in out:
             del self.inside[key]
+            self.lost.discard(key)
             self.quiet.discard(key)
         return out
 
@@ -93,6 +96,7 @@ class Members:
         self.inside.pop(key, None)
         self.neighbours.pop(key, None)
         self.left.discard(key)
+        self.lost.discard(key)
         self.quiet.discard(key)
 
     def weighty(self) -> tuple[object, ...]:

@@ -18,7 +18,7 @@ from ..picture.plot import Placed
 from ..picture.targets import DROP_AFTER_S, MAKING_WAY_MS, Target
 from ..words.alert import Subject
 from ..words.verdict import Judgement, Verdict
-from .sight import Sight, distance_m, placed, silent, speaks_as
+from .sight import Sight, as_last_heard, distance_m, placed, silent, speaks_as
 from .zone_members import Members
 from .zone_orders import ZoneOrders
 from .zone_own import leaver
@@ -161,9 +161,12 @@ class Watcher:
         lost = silent(at.picture, target, self.orders.lost_after, at.now_s)
         if lost is None:
             return None  # the ear is dead, not the ship gone: unknown
-        event = "lost" if lost else self.members.inside.get(target.key, "inside")
+        if lost:
+            self.members.lost.add(target.key)
+        again = target.key in self.members.lost
+        event = "heard again" if again else self.members.inside.get(target.key, "inside")
         verdict = self._verdict(at, row, speaks, event, holds=True, gone=False)
-        return self._as_lost(verdict, is_open) if lost else verdict
+        return self._as_lost(verdict, target, is_open) if lost else verdict
 
     def _of_one_that_may_stay(self, at: Moment, row: Placed, speaks: Subject) -> Verdict | None:
         """A zone that only tells of leaving: inside is well, unless the target is lost there."""
@@ -173,7 +176,7 @@ class Watcher:
         lost = silent(at.picture, target, self.orders.lost_after, at.now_s)
         if lost and not off and not self._why_not(at, target, row):
             verdict = self._verdict(at, row, speaks, "lost", holds=True, gone=False)
-            return self._as_lost(verdict, is_open)
+            return self._as_lost(verdict, target, is_open)
         if not is_open:
             return None
         band = self.orders.band_m
@@ -198,9 +201,9 @@ class Watcher:
         plain = key.removesuffix(":left")
         target = at.picture.targets.get(plain)
         if target is None:
-            self.members.drop(plain)
             if at.now_s - at.picture.started_s <= DROP_AFTER_S:
                 return None  # after a restart it may be heard again
+            self.members.drop(plain)
             return Verdict(subject=Subject(key, "ais", plain), holds=False, gone=True)
         row = placed(target, at.now_s)
         if row is None:
@@ -222,10 +225,9 @@ class Watcher:
         other = target.courting
         return other is not None and (other in self.members.inside or self.members.is_known(other))
 
-    def _as_lost(self, verdict: Verdict, is_open: bool) -> Verdict:
-        """Told again even when acknowledged; at least a warning."""
+    def _as_lost(self, verdict: Verdict, target: Target, is_open: bool) -> Verdict:
         low = self.orders.priority == "caution" or not is_open
-        return msgspec.structs.replace(verdict, worse=True, priority="warning" if low else None)
+        return as_last_heard(verdict, target, low=low)
 
     def _why_not(self, at: Moment, target: Target, row: Placed | None = None) -> str:
         """Which filter leaves the target out, '' when none does."""

@@ -83,8 +83,9 @@ def prune(db: sqlite3.Connection, at_s: float) -> None:
 
 
 def _alert(db: sqlite3.Connection, record: AlertRecord) -> None:
-    """Those back to normal need no row; their number is not given out again."""
-    if record.state is State.NORMAL and record.shelved_until_s is None:
+    """Those back to normal need no row, but for an event that lasts and has been seen; their
+    number is not given out again."""
+    if record.state is State.NORMAL and record.shelved_until_s is None and not record.spent:
         db.execute("DELETE FROM alerts WHERE id = ?", (record.id,))
     else:
         raw = msgspec.json.encode(record, enc_hook=str)
