@@ -251,10 +251,16 @@ def _together(
 ) -> tuple[str, str]:
     """First line and text of a list: how many, the speaker, and who else."""
     count = 1 + len(others)
-    names = [wording.clean(other.subject.name) for other in others[:LISTED]]
+    names = [_named(other) for other in others[:LISTED]]
     more = f" and {len(others) - LISTED} more" if len(others) > LISTED else ""
     listed = f"{count} together: {text} Also: {', '.join(names)}{more}."
     return f"{count} together. {line}", listed
+
+
+def _named(record: AlertRecord) -> str:
+    """On a list: the name; of those who call for help also what calls."""
+    name = wording.clean(record.subject.name)
+    return f"{record.title} {name}" if record.kind == "distress" else name
 
 
 def _over(record: AlertRecord) -> str:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -26,11 +27,13 @@ Facts = Mapping[str, Any]
 
 
 class Words(msgspec.Struct, frozen=True):
-    """Title, first line, and the sentences that say more."""
+    """Title, first line, the sentences that say more, and what to do where that is something
+    else than for others of its kind."""
 
     title: str
     line: str
     more: tuple[str, ...] = ()
+    todo: str = ""
 
 
 def clean(name: object) -> str:
@@ -80,7 +83,7 @@ def words_of(kind: str, orders: RuleOrders, facts: Facts) -> Words:
         made = make(orders, known)
     except (TypeError, ValueError, OverflowError):
         made = _plain(orders, known)  # a fact of the wrong sort must not cost the alert
-    return Words(fit(made.title), made.line, made.more)
+    return msgspec.structs.replace(made, title=fit(made.title))
 
 
 def _is_told(value: Any) -> bool:
@@ -109,9 +112,17 @@ def body(
     elif data_age_s is not None:
         parts.append(f"Data {_age(data_age_s)} old")
     parts.append(f'Order "{orders.name}"')
-    todo = response or orders.response
+    own_words = orders.response != _usual_response(type(orders))
+    todo = response or (orders.response if own_words else words.todo or orders.response)
     text = ". ".join(part.rstrip(".") for part in parts if part) + "."
     return f"{text} Do: {todo.rstrip('.')}." if todo else text
+
+
+@cache
+def _usual_response(kind: type[RuleOrders]) -> object:
+    """What a kind of rule says to do when the orders do not say it in words of their own."""
+    found = {one.name: one.default for one in msgspec.structs.fields(kind)}
+    return found["response"]
 
 
 def _age(seconds: float | None) -> str:
@@ -124,13 +135,18 @@ def _join(*parts: str) -> str:
 
 def _own_zone(orders: RuleOrders, f: Facts) -> Words:
     more = (f"Own hull: {f['assumed']}",) if f.get("assumed") else ()
+    todo = "look where she is: lines, anchor, chart, depth"
     middle = f.get("middle_m")
     it = "" if middle is None else f"its middle {_join(metres(middle), _bears(f))}"
     if f.get("event") == "left":
         out = f"{metres(f.get('range_m'))} outside"
-        return Words("LEFT ZONE", f'Own ship has left "{orders.name}": {_join(out, it)}', more)
-    where = it or f"{metres(f.get('past_m'))} past its edge"
-    return Words("OWN SHIP IN ZONE", f'Own ship is in "{orders.name}": {where}', more)
+        line = f'Own ship has left "{orders.name}": {_join(out, it)}'
+        return Words("LEFT ZONE", line, more, todo)
+    past = metres(f.get("past_m"))
+    if f.get("shape") == "line":
+        return Words("LINE CROSSED", f'Own ship is {past} past "{orders.name}"', more, todo)
+    where = it or f"{past} past its edge"
+    return Words("OWN SHIP IN ZONE", f'Own ship is in "{orders.name}": {where}', more, todo)
 
 
 def _zone(orders: RuleOrders, f: Facts) -> Words:
@@ -150,16 +166,18 @@ def _zone(orders: RuleOrders, f: Facts) -> Words:
     if f.get("event") == "lost":
         last = f"last known {where}" if where else "place unknown"
         line = f'{name} fell silent in "{orders.name}": {last}'
-        return Words("LOST IN ZONE", line, (*_last_place(f), *more))
+        return Words(
+            "LOST IN ZONE",
+            line,
+            (*_position("Last position", f.get("last_lat"), f.get("last_lon")), *more),
+        )
     title = "LEFT ZONE" if left else "IN GUARD ZONE"
     return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
 
 
-def _last_place(f: Facts) -> tuple[str, ...]:
-    lat, lon = f.get("last_lat"), f.get("last_lon")
-    if lat is None or lon is None:
-        return ()
-    return (f"Last position {format_position(lat, lon)}",)
+def _position(what: str, lat: Any, lon: Any) -> tuple[str, ...]:
+    """A sentence with a position, when there is one."""
+    return () if lat is None or lon is None else (f"{what} {format_position(lat, lon)}",)
 
 
 def _cpa(cpa: Any, doubt: Any) -> str:
@@ -194,7 +212,11 @@ def _proximity(orders: RuleOrders, f: Facts) -> Words:
         more.append(f"Her hull: {f['assumed']}")
     if f.get("event") == "lost":
         line = f"{name} fell silent while closing: last known {now.removeprefix('now ')}"
-        return Words("LOST SHIP", line, (*_last_place(f), *more))
+        return Words(
+            "LOST SHIP",
+            line,
+            (*_position("Last position", f.get("last_lat"), f.get("last_lon")), *more),
+        )
     return Words("CLOSE SHIP", line, tuple(more))
 
 
@@ -332,13 +354,22 @@ def _distress(orders: RuleOrders, f: Facts) -> Words:
         line = f"{clean(f.get('name', 'An aid'))} is off its position" + (
             f": {where}" if where else ""
         )
-        return Words("AID OFF STATION", line, ("Do not steer by it",))
-    test = " (TEST)" if f.get("test") else ""
+        return Words("AID OFF STATION", line, (), "do not steer by it; tell the coastguard")
+    name, test = clean(f.get("name", "")), bool(f.get("test"))
     said = f'says "{clean(f["text"])}"' if f.get("text") else "is active"
+    radio = "This is no substitute for the radio watch"
+    if test:
+        said = f'is on test: "{clean(f["text"])}"' if f.get("text") else "is on test"
+        todo = "no call for help; if it is one of ours, see who is testing it"
+    elif f.get("event") == "text":
+        todo = "read it; listen on VHF channel 16"
+    else:
+        todo = ""
     return Words(
-        f"{device.upper()[:10]}{' TEST' if test else ''}",
-        f"{device}{test} {clean(f.get('name', ''))} {said}" + (f": {where}" if where else ""),
-        ("This is no substitute for the radio watch",),
+        f"{device.upper()[:11]}{' TEST' if test else ''}",
+        f"{device}{' (TEST)' if test else ''} {name} {said}" + (f": {where}" if where else ""),
+        (*_position("Position", f.get("lat"), f.get("lon")), radio),
+        todo,
     )
 
 

@@ -92,6 +92,7 @@ def _common(
         "name": "own ship",
         "zone": orders.name,
         "around": orders.around if about else "",
+        "shape": "line" if orders.line is not None else "area",
         "range_m": round(outside, 1),
         "middle_m": round(math.hypot(east, north), 1) if about else None,
         "past_m": round(max(0.0, area.depth_m(sight.place.lat, sight.place.lon)), 1),
