@@ -129,6 +129,8 @@ class Daemon:
             end_s = self.clock.now_s()
             engine.keep_rules(end_s)
             deliver.after(Tick(end_s), engine.handle(Tick(end_s)))
+            if self.recorder is not None:
+                self.recorder.end(end_s)
         except Exception:  # noqa: BLE001  # the supervisor of the main thread
             self.failed = True
             self._sound_fault()

@@ -5,10 +5,11 @@ sentence with a TAG block of its source and stamp; events that are no lines, and
 that tells what the watch began from, are lines that begin with '#'. `rehearse/recording.py`
 reads it back, and the same engine then gives the same transitions.
 
-A thread of its own, off the alarm path: the main thread only appends to a list. Written once
-a minute at most (an SD card wears by writes), so a power cut costs the last minute of the
-recording and nothing of the alerts. A new file each day at noon UTC, when few sleep, and at
-`ROLL_BYTES`; closed files are gzipped; the oldest go when they are too old or too many.
+A thread of its own, off the alarm path: the main thread only appends to a list. Written less
+than once a minute (an SD card wears by writes) and waited for until the card has it, so a power
+cut costs less than the last minute of the recording and nothing of the alerts. A new file each
+day at noon UTC, when few sleep, and at `ROLL_BYTES`; closed files are gzipped, and the plain one
+goes only when the card has the packed one; the oldest go when they are too old or too many.
 """
 
 from __future__ import annotations
@@ -25,12 +26,13 @@ import msgspec
 
 from ..feed.tagblock import make_tag
 from ..rehearse.recording import Header
-from ..words.events import KEPT, Command, Event, Line
+from ..words.events import KEPT, Command, Event, Line, Tick
 from ..words.timing import utc_text
 from .clock import steady_s
 
-FLUSH_EVERY_S = 60.0
+FLUSH_EVERY_S = 50.0  # with the time it takes to write, under 60 s are lost by a power cut
 ROLL_BYTES = 64_000_000
+ROLL_SHARE = 8  # a file is at most this part of all that may be kept
 MAX_WAITING = 200_000  # events held back while the disk stalls
 NOON_S = 43_200.0
 DAY_S = 86_400.0
@@ -56,6 +58,7 @@ class Recorder:
         self._header = header
         self._keep_s, self._limit_bytes = keep_s, limit_bytes
         self._flush_every_s = flush_every_s
+        self._roll_bytes = min(ROLL_BYTES, limit_bytes / ROLL_SHARE)
         self._lock = threading.Lock()
         self._waiting: list[Event | Header] = []
         self._roll_s = float("-inf")  # engine time at which a new file begins
@@ -68,7 +71,7 @@ class Recorder:
         """Keep this event; called before the engine handles it."""
         if type(event) is not Line and not _is_kept(event):
             return
-        if event.at_s >= self._roll_s or self._bytes >= ROLL_BYTES:
+        if event.at_s >= self._roll_s or self._bytes >= self._roll_bytes:
             self.begin(self._header(event.at_s))
         self._bytes += len(event.text) + 40 if type(event) is Line else 200
         with self._lock:
@@ -76,6 +79,11 @@ class Recorder:
                 self.lost += 1
                 return
             self._waiting.append(event)
+
+    def end(self, at_s: float) -> None:
+        """The watch ends here: without this a rehearsal would end at the last line."""
+        with self._lock:
+            self._waiting.append(Tick(at_s))
 
     def begin(self, header: Header) -> None:
         """A new file starts here, with this header."""
@@ -93,6 +101,8 @@ class Recorder:
             self._roll_s = float("-inf")  # after a failure: a new file, with a header of its own
         self.folder.mkdir(parents=True, exist_ok=True)
         # What an earlier run left open: by a power cut, perhaps torn; a reader copes.
+        for path in sorted(self.folder.glob("*.part")):
+            path.unlink()
         for path in sorted(self.folder.glob(f"*{SUFFIX}")):
             compress(path)
         with _Writer(self.folder) as writer:
@@ -114,7 +124,8 @@ class Recorder:
                     closed = writer.open(item)
                     if closed is not None:
                         compress(closed)
-                    prune(self.folder, item.started_s - self._keep_s, self._limit_bytes)
+                    room = self._limit_bytes - self._roll_bytes  # for the one that begins
+                    prune(self.folder, item.started_s - self._keep_s, room)
                 else:
                     writer.add(item)
             writer.sync()
@@ -165,21 +176,36 @@ class _Writer:
             return
         data = "".join(self._chunks).encode("ascii", "replace")
         self._chunks.clear()
+        fresh = not self._path.exists()
         with self._path.open("ab") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
+        if fresh:
+            _sync_folder(self._folder)
 
 
 def compress(path: Path) -> Path:
-    """A closed file becomes .gz, whole or not at all."""
+    """A closed file becomes .gz, whole or not at all, whenever the power goes."""
     packed = path.with_name(path.name + ".gz")
     part = path.with_name(path.name + ".part")
     with path.open("rb") as plain, gzip.open(part, "wb", compresslevel=6) as out:
         shutil.copyfileobj(plain, out)
+    with part.open("rb") as file:
+        os.fsync(file.fileno())
     part.rename(packed)
+    _sync_folder(path.parent)
     path.unlink()
     return packed
+
+
+def _sync_folder(folder: Path) -> None:
+    """A new name in a folder lasts only when the folder itself is written."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def prune(folder: Path, oldest_s: float, limit_bytes: float) -> Sequence[Path]:

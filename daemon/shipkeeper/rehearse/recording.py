@@ -12,6 +12,7 @@ from __future__ import annotations
 import gzip
 import heapq
 import io
+import itertools
 import re
 import zlib
 from collections.abc import Iterator, Sequence
@@ -30,6 +31,7 @@ from ..words.events import Event, Line
 NO_DATE = datetime(2000, 1, 1, tzinfo=UTC).timestamp()  # a plain log that never tells its date
 UNTIMED_STEP_S = 0.1
 DAY_S = 86_400.0
+LOOKED_AT = 2000  # lines without a sentence, and it is taken for something else
 
 
 class Header(msgspec.Struct, kw_only=True, omit_defaults=True):
@@ -79,11 +81,12 @@ class Recording:
         self.read_bytes = self.bytes
 
     def first_s(self) -> float | None:
-        """The stamp of its first event; None when there is none."""
-        events = self.events()
+        """The stamp of its first event; None when no sentence is found near its beginning."""
+        events = itertools.islice(self.events(), LOOKED_AT)
         first = next(events, None)
-        events.close()  # type: ignore[attr-defined]  # a generator, which holds the file
-        return None if first is None else first.at_s
+        if first is None or not any(_is_sentence(e) for e in itertools.chain([first], events)):
+            return None
+        return first.at_s
 
     def last_s(self) -> float | None:
         """The stamp of its last event. The whole file is read for it."""
@@ -92,6 +95,10 @@ class Recording:
             last = event.at_s
         self.read_bytes = 0
         return last
+
+
+def _is_sentence(event: Event) -> bool:
+    return type(event) is not Line or event.text.lstrip()[:1] in ("$", "!", "\\")
 
 
 def merged(recordings: Sequence[Recording]) -> Iterator[Event]:

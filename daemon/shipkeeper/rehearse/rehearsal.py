@@ -122,8 +122,12 @@ class Rehearsal:
             next_number=header.next_number,
         )
         effects = self.engine.restore(remembered, header.gap_s)
-        if header.begins_run:  # in mid-watch nothing happened, only a file began
+        if header.begins_run:
             yield from self._told(effects)
+            return
+        # In mid-watch nothing happened, only a file began: nothing is told again.
+        for instance in self.engine.board.desk.by_id.values():
+            instance.record.restored = False
 
     def _asked_for(self) -> bool:
         return self.start.anchor is not None or self.start.anchor_first or bool(self.start.watch)

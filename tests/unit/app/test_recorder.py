@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import gzip
+import random
+import subprocess
+import sys
 import threading
+import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -22,9 +27,9 @@ def header(at_s: float) -> Header:
     )
 
 
-def record(folder: Path, events: list[Event], **more: float) -> None:
+def record(folder: Path, events: Sequence[Event], limit: float = 2e9) -> None:
     """Take the events and let the recorder's thread write them, as the daemon does."""
-    recorder = Recorder(folder, header, keep_s=86_400.0 * 14, limit_bytes=2e9, **more)
+    recorder = Recorder(folder, header, keep_s=86_400.0 * 14, limit_bytes=limit)
     stop = threading.Event()
     thread = threading.Thread(target=recorder.run, args=(stop,))
     thread.start()
@@ -117,6 +122,62 @@ def test_the_old_and_the_too_many_go(tmp_path: Path) -> None:
     gone = prune(tmp_path, third_s, 3000.0)
     assert [path.name[:8] for path in gone] == ["20260603", "20260604"]
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_small_limit_makes_small_files_and_is_kept(tmp_path: Path) -> None:
+    """Of 800 kB no file is more than an eighth, and all together stay below, also packed badly."""
+    lines = [
+        Line(START_S + n, "boat", f"$XXTXT,{random.Random(n).getrandbits(500):0126x}*00")
+        for n in range(12_000)
+    ]
+    for begin in range(0, len(lines), 1000):
+        record(tmp_path, list(lines[begin : begin + 1000]), limit=8e5)
+    sizes = [p.stat().st_size for p in tmp_path.iterdir()]
+    assert max(sizes) <= 1.01e5
+    assert sum(sizes) <= 8e5
+    assert [*Recording(max(tmp_path.iterdir())).events()][-1] == lines[-1]
+
+
+_KILLED = """
+import sys, threading, time
+from pathlib import Path
+from shipkeeper.app.recorder import Recorder
+from shipkeeper.rehearse.recording import Header
+from shipkeeper.words.events import Line
+recorder = Recorder(Path(sys.argv[1]), lambda at_s: Header(started_s=at_s),
+                    keep_s=1e6, limit_bytes=2e9, flush_every_s=0.25)
+threading.Thread(target=recorder.run, args=(threading.Event(),), daemon=True).start()
+while True:
+    recorder.take(Line(round(time.time(), 3), "boat", "$GPXXX*00"))
+    time.sleep(0.005)
+"""
+
+
+def test_kill_9_costs_no_more_than_the_time_between_two_writes(tmp_path: Path) -> None:
+    """A process killed in mid-recording, with writes each 0.25 s instead of each 50 s: what is
+    older than that (and a second of slack for a loaded machine) is on disk and readable."""
+    with subprocess.Popen([sys.executable, "-c", _KILLED, str(tmp_path)]) as process:
+        deadline = time.monotonic() + 20
+        while time.monotonic() < deadline and not any(tmp_path.iterdir()):
+            time.sleep(0.05)
+        time.sleep(0.5)
+        killed_s = time.time()
+        process.kill()
+    (path,) = tmp_path.iterdir()
+    last = [*Recording(path).events()][-1]
+    assert killed_s - last.at_s < 0.25 + 1.0
+
+
+def test_the_end_of_the_watch_is_kept(tmp_path: Path) -> None:
+    """A rehearsal goes on to the end of the watch, not only to the last line."""
+    recorder = Recorder(tmp_path, header, keep_s=1e6, limit_bytes=2e9)
+    recorder.begin(header(START_S))
+    recorder.end(START_S + 70.0)
+    stop = threading.Event()
+    stop.set()
+    recorder.run(stop)
+    (path,) = tmp_path.iterdir()
+    assert list(Recording(path).events()) == [Tick(START_S + 70.0)]
 
 
 def test_packing_leaves_either_the_plain_file_or_the_packed_one(tmp_path: Path) -> None:
