@@ -45,7 +45,9 @@ from .words.remembered import Remembered
 from .words.timing import utc_text
 
 GRID_S = 1.0
-KEEP_RULES_EVERY_S = 60.0  # rules' own memory (beliefs, neighbours) is kept once a minute
+# Rules' own memory (beliefs, trends) changes a little each second. What a power cut must not
+# take is kept at once (`weighty`); the rest now and then and at the end: a card wears by writes.
+KEEP_RULES_EVERY_S = 1800.0
 URGENT_STATIONS = frozenset({"sart", "mob", "epirb"})
 
 

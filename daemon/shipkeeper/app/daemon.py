@@ -78,7 +78,9 @@ class Daemon:
         with held(self.state):
             self.signals.take()
             orders, wrong_orders = standing(self.orders_path, self.state, unattended=unattended)
-            store, remembered, wrong_store = open_store(self.state / "shipkeeper.db")
+            store, remembered, wrong_store = open_store(
+                self.state / "shipkeeper.db", paths.memory_folder()
+            )
             if self.clock.follows_feed and remembered.last_alive_s is not None:
                 self.clock.hear(remembered.last_alive_s)
             self.keeper = Keeper(

@@ -41,6 +41,12 @@ def control_socket(given: Path | None, state: Path) -> Path:
     return (Path(runtime) if runtime else state) / "control"
 
 
+def memory_folder() -> Path | None:
+    """systemd's runtime folder: in memory, kept over a restart, gone with the power."""
+    runtime = os.environ.get("RUNTIME_DIRECTORY", "").partition(":")[0]
+    return Path(runtime) if runtime else None
+
+
 def daemon_socket(given: Path | None, state: Path | None) -> Path:
     """Where a command looks for the daemon: what it is told, the boat's, the user's own."""
     if given is not None:

@@ -31,14 +31,14 @@ def held(state: Path) -> Iterator[None]:
         yield
 
 
-def open_store(path: Path) -> tuple[Store | None, Remembered, str]:
+def open_store(path: Path, memory: Path | None = None) -> tuple[Store | None, Remembered, str]:
     """(store, what it remembers, what is wrong with it or ''). A disk that does not answer
     within some seconds is gone without: a watch without memory is better than none."""
     found: list[tuple[Store, Remembered] | str] = []
 
     def attempt() -> None:
         try:
-            store = Store.open(path)
+            store = Store.open(path, memory)
             found.append((store, store.load()))
         except StoreFailed as failed:
             found.append(str(failed))

@@ -13,11 +13,13 @@ from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
 
-VERSION = 1
+VERSION = 2
 # Version -> file beside this one that leads there from the version before.
-STEPS: Mapping[int, str] = {}
+STEPS: Mapping[int, str] = {2: "version2.sql"}
 SMALL = ("meta", "alerts", "state", "outbox")  # looked over at each start; the journal is long
 BUSY_S = 5.0
+PAGE_BYTES = 1024
+CHECKPOINT_BYTES = 1000000
 
 
 class StoreFailed(Exception):
@@ -33,10 +35,12 @@ def connect(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     db = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=BUSY_S)
     try:
+        # Of a new file: small pages, for a commit changes a few hundred bytes of some of them.
+        db.execute(f"PRAGMA page_size={PAGE_BYTES}")
         db.execute("PRAGMA journal_mode=WAL")
         # Not for tidiness: with less, a power cut forgets rows that were acknowledged.
         db.execute("PRAGMA synchronous=FULL")
-        db.execute("PRAGMA wal_autocheckpoint=200")
+        db.execute(f"PRAGMA wal_autocheckpoint={CHECKPOINT_BYTES // PAGE_BYTES}")
         bring_up(db, VERSION, STEPS)
         look_over(db)
     except BaseException:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import zlib
 from collections.abc import Iterable
 
 import msgspec
@@ -15,6 +16,8 @@ NOTES_KEPT_S = 90 * 86_400.0
 TRANSITION_ROWS = 100_000
 NOTE_ROWS = 50_000
 OUTBOX_ROWS = 10_000  # for one outlet
+PACK_ABOVE = 400  # bytes of a named state
+PACKED = b"\0z"
 AT_ONCE = 5_000  # rows that one pruning takes at most, so that no commit waits long
 
 Kept = Record | Keep | Note | Remember | Send
@@ -37,9 +40,22 @@ def write(db: sqlite3.Connection, effect: Kept) -> None:
         if effect.value is None:
             db.execute("DELETE FROM state WHERE key = ?", (effect.key,))
         else:
-            db.execute("INSERT OR REPLACE INTO state VALUES (?, ?)", (effect.key, effect.value))
+            db.execute("INSERT OR REPLACE INTO state VALUES (?, ?)", _packed(effect))
     else:
         _owed(db, effect.message)
+
+
+def _packed(state: Remember) -> tuple[str, bytes | None]:
+    """A large value is packed: pages that are not written wear no card."""
+    value = state.value
+    if isinstance(value, bytes) and (len(value) > PACK_ABOVE or value.startswith(PACKED)):
+        value = PACKED + zlib.compress(value, 6)
+    return state.key, value
+
+
+def unpack(raw: bytes) -> bytes:
+    """The value as it was given; raises zlib.error for one that is damaged."""
+    return zlib.decompress(raw[len(PACKED) :]) if raw.startswith(PACKED) else raw
 
 
 def note(db: sqlite3.Connection, row: Note) -> None:

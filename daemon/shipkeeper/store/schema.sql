@@ -1,4 +1,4 @@
--- What outlives a power cut. Version 1; later versions are numbered files beside this one.
+-- What outlives a power cut. Version 2; later versions are numbered files beside this one.
 CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE alerts (id TEXT PRIMARY KEY, record BLOB NOT NULL) WITHOUT ROWID;
 CREATE TABLE state (key TEXT PRIMARY KEY, value BLOB NOT NULL) WITHOUT ROWID;

@@ -371,6 +371,51 @@ def test_signs_of_life_write_nothing(path: Path) -> None:
     assert 0 <= 1000.0 + 86_380 - alive_s < 60.0
 
 
+def test_signs_of_life_in_memory_spare_the_disk(path: Path, tmp_path: Path) -> None:
+    """With a folder in memory a day of beats stamps the disk once each half hour; after a kill
+    the last minute is known, after a power cut (memory gone) the last half hour."""
+    memory = tmp_path / "run"
+    memory.mkdir()
+    store = Store.open(path, memory)
+    stamps = set()
+    for second in range(0, 86_400, 20):
+        store.beat(1000.0 + second)
+        stamps.add(path.with_name(path.name + ".alive").stat().st_mtime_ns)
+    assert len(stamps) <= 48
+    store.close()
+    last_s = 1000.0 + 86_380
+    alive_s = Store.open(path, memory).load().last_alive_s
+    assert alive_s is not None and 0 <= last_s - alive_s < 60.0
+    shutil.rmtree(memory)
+    alive_s = Store.open(path).load().last_alive_s
+    assert alive_s is not None and 0 <= last_s - alive_s <= 1800.0
+
+
+@pytest.mark.parametrize("value", [b"", b"x", b'{"a":1}' * 900, b"\0z", b"\0zlib?" * 3])
+def test_any_state_comes_back_as_it_was(value: bytes, path: Path) -> None:
+    """Packed or not; a large one takes less room than it is long."""
+    store = Store.open(path)
+    store.commit([Remember(key="rule:drag", value=value)], 1.0)
+    store.close()
+    store = Store.open(path)
+    assert store.load().state == {"rule:drag": value}
+    (size,) = store._db.execute("SELECT length(value) FROM state").fetchone()
+    assert size < max(len(value), 40)
+    store.close()
+
+
+def test_a_state_that_cannot_be_unpacked_is_left_out_and_told(path: Path) -> None:
+    """The others are there."""
+    store = Store.open(path)
+    store.commit([Remember(key="rule:drag", value=b"x" * 900)], 1.0)
+    store.commit([Remember(key="watch", value=b"{}")], 1.0)
+    store._db.execute("UPDATE state SET value = X'007A00' WHERE key = 'rule:drag'")
+    kept = store.load()
+    assert kept.state == {"watch": b"{}"}
+    assert "rule:drag in the store cannot be read" in kept.problems[0]
+    store.close()
+
+
 def test_the_journal_is_bounded_but_what_stands_stays(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
