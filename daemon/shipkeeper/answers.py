@@ -49,6 +49,9 @@ def status(engine: Engine, command: Command) -> Answer:
             for a in engine.armed
         ],
         "targets": len(picture.targets),
+        "targets_lost": sum(target.lost for target in picture.targets),
+        "targets_shed": picture.targets.shed_count,
+        "target_room": picture.targets.capacity,
         "outlets": engine.board.outlet_states(),
         "alerts": [_alert_row(engine, record) for record in alerts],
     }

@@ -6,12 +6,14 @@ terminal.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 KN = 1852.0 / 3600.0
 NM_M = 1852.0
 DASH = "-"
+INDENT = " " * 10
 
 
 def clean(text: str, *, lines: bool = False) -> str:
@@ -77,52 +79,31 @@ def position(lat: float | None, lon: float | None) -> str:
 
 
 def alerts_text(rows: Sequence[dict[str, Any]]) -> str:
-    """The alerts that stand, the most urgent first, each with its words below."""
+    """The alerts that stand, the most urgent first, each with its words below, in 80 columns."""
     if not rows:
         return "no alerts"
     out = []
     for row in rows:
+        times = "" if row["occurrence"] <= 1 else f", occurrence {row['occurrence']}"
         marks = "".join(
             f"  [{mark}]"
             for mark, on in (("DRILL", row.get("drill")), ("DATA LOST", row.get("data_lost")))
             if on
         )
         lead = (
-            f"{row['priority'].upper():<9} {row['state']:<24} {clock(row['raised'])}  "
-            f"{row['id']} (number {row['number']}, occurrence {row['occurrence']}){marks}"
+            f"{row['priority'].upper():<9} {row['state']:<22} {clock(row['raised'])}  "
+            f"{row['id']} #{row['number']}{times}{marks}"
         )
         out.append(clean(lead))
-        out += [f"          {line}" for line in clean(row["text"], lines=True).splitlines()]
+        for line in clean(row["text"], lines=True).splitlines():
+            out += textwrap.wrap(line, 80, initial_indent=INDENT, subsequent_indent=INDENT)
     return "\n".join(out)
-
-
-def targets_text(rows: Sequence[dict[str, Any]]) -> str:
-    if not rows:
-        return "no targets"
-    cells = [
-        (
-            row["name"] + (" (LOST)" if row["lost"] else ""),
-            row["identity"],
-            length(row["range_m"]),
-            bearing(row["bearing_deg"]),
-            bearing(row["course_deg"]),
-            knots(row["speed_ms"]),
-            length(row["cpa_m"]),
-            span(row["tcpa_s"]),
-            span(row["age_s"]),
-            row["source"],
-            ", ".join([*row["zones"], *(f"left out: {why}" for why in row["left_out_by"])]),
-        )
-        for row in rows
-    ]
-    heads = ("name", "identity", "range", "brg", "cog", "sog", "CPA", "TCPA", "age", "source",
-             "zones")  # fmt: skip
-    return table(heads, cells, right="range,brg,cog,sog,CPA,TCPA,age")
 
 
 def status_text(data: dict[str, Any]) -> str:
     """All that `status` knows, in paragraphs."""
-    parts = [_watch(data), _own(data["own"]), _inputs(data["inputs"]), _rules(data["rules"])]
+    parts = [_watch(data), _own(data["own"]), _inputs(data["inputs"]), _targets(data)]
+    parts.append(_rules(data["rules"]))
     parts += [_outlets(data.get("outlets")), _daemon(data.get("daemon"))]
     parts.append(alerts_text(data["alerts"]))
     return "\n\n".join(part for part in parts if part)
@@ -178,14 +159,32 @@ def _inputs(rows: Sequence[dict[str, Any]]) -> str:
     return table(heads, cells, right="heard,good,unused,bad") if rows else "no inputs"
 
 
+def _targets(data: dict[str, Any]) -> str:
+    """How many there are, how much room is left, what came of those there was none for."""
+    if "targets" not in data:
+        return ""
+    held = f"targets {data['targets']} of {data['target_room']} at most"
+    if data["targets_lost"]:
+        held += f", {data['targets_lost']} lost"
+    if data["targets_shed"]:
+        held += f", {data['targets_shed']} let go for want of room"
+    return held
+
+
 def _rules(rows: Sequence[dict[str, Any]]) -> str:
+    """A line a rule; what keeps it from raising is below it, one filter a line."""
     cells = []
     for row in rows:
         stands = "stands" if row["standing"] else "not in this watch"
         if row["standing"] and row["lacks"]:
             stands = f"CANNOT BE JUDGED: no {', '.join(row['lacks'])}"
-        cells.append((row["name"], row["kind"], stands, "; ".join(row["filters"])))
-    return table(("rule", "kind", "now", "filters in force"), cells)
+        cells.append((row["name"], row["kind"], stands))
+    heads, *lines = table(("rule", "kind", "now"), cells).splitlines()
+    out = [heads]
+    for line, row in zip(lines, rows, strict=True):
+        out.append(line)
+        out += [clean(f"    {told}") for told in row["filters"]]
+    return "\n".join(out)
 
 
 def _outlets(states: Any) -> str:

@@ -105,8 +105,8 @@ class Ignore(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     def kinds_of(target: Target) -> frozenset[str]:
         return _kinds(target.kind, target.station, target.ship_type)
 
-    def told(self) -> list[str]:
-        """What is in force, in words."""
+    def told(self, utc_s: float | None = None) -> list[str]:
+        """What is in force, in words; with a time, without the friends whose time is over."""
         said = []
         if self.slower_than_ms is not None:
             said.append(f"slower than {self.slower_than_ms / MS_PER_KN:g} kn")
@@ -114,7 +114,11 @@ class Ignore(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
             said.append(f"beyond {self.beyond_m / M_PER_NM:.3g} NM")
         if self.mmsi:
             said.append("MMSI " + ", ".join(f"{m:09d}" for m in self.mmsi))
-        said += [f"MMSI {f.mmsi:09d} until {f.until}" for f in self.friends]
+        said += [
+            f"MMSI {f.mmsi:09d} until {f.until}"
+            for f in self.friends
+            if utc_s is None or utc_s < (date_s(f.until) or 0.0)
+        ]
         if self.classes:
             said.append("class " + ", ".join(self.classes))
         if self.kinds:

@@ -46,10 +46,12 @@ class Proximity(Memoryless):
         self.vessel = vessel
         self._quiet: set[str] = set()  # half of a ship that split in two: not a new one
         self._judged_s: float | None = None
+        self._utc_s: float | None = None  # of the last judgement
         self._held: set[str] = set()
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         sight = look(picture, self.vessel, now_s, self.orders.measure)
+        self._utc_s = sight.utc_s
         if sight.place is None:
             return Judgement(missing=("position",))
         if sight.motion is None and self.orders.range_m is None:
@@ -80,7 +82,7 @@ class Proximity(Memoryless):
         self._quiet.clear()
 
     def filters_in_force(self) -> list[str]:
-        told = [f"leaves out {text}" for text in self.orders.ignore.told()]
+        told = [f"leaves out {text}" for text in self.orders.ignore.told(self._utc_s)]
         if not self.orders.lost_after:
             told.append("lost-target function off")
         return told

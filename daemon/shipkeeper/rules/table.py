@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from ..picture.outline import target_outline
+from ..picture.outline import POINT, gap, own_outline, target_outline
 from ..picture.targets import Target
 from ..words.geo import east_north, range_bearing
 from .proximity import Proximity
-from .sight import Sight, look
+from .sight import Sight, look, own_course
+from .threat import doubt_of, one_figure
 from .zone import Zone
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def _row(
         "lat": None,
         "lon": None,
         "range_m": None,
+        "hull_range_m": None,
         "bearing_deg": None,
         "relative_deg": None,
         "course_deg": target.course_deg,
@@ -57,6 +59,7 @@ def _row(
         "heading_deg": target.heading_deg,
         "cpa_m": None,
         "tcpa_s": None,
+        "cpa_doubt_m": None,
         "bow_range_m": None,
         "bow_time_s": None,
         "passes": "",
@@ -76,11 +79,16 @@ def _row(
         row["range_m"], row["bearing_deg"] = range_bearing(sight.place, place)
         if sight.heading_deg is not None:
             row["relative_deg"] = (row["bearing_deg"] - sight.heading_deg) % 360.0
-        met = sight.met(target, *east_north(sight.place, place))
+        at = east_north(sight.place, place)
+        own = own_outline(picture.vessel, sight.heading_deg, own_course(picture, now_s))
+        row["hull_range_m"] = round(gap(own, target_outline(target), *at), 1)
+        met = sight.met(target, *at)
         if met is not None:
+            doubt = doubt_of(target, met.range_m, met.tcpa_s, sight, POINT)
             row |= {
                 "cpa_m": met.cpa_m,
                 "tcpa_s": met.tcpa_s,
+                "cpa_doubt_m": one_figure(doubt),
                 "bow_range_m": met.bow_range_m,
                 "bow_time_s": met.bow_time_s,
                 "passes": met.passes,

@@ -42,6 +42,7 @@ class Zone:
         self.orders = orders
         self.vessel = vessel
         self.members = Members()
+        self._utc_s: float | None = None  # of the last judgement
         self._layout = Layout(orders)
         self._watcher = Watcher(orders, self.members)
 
@@ -50,6 +51,7 @@ class Zone:
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         self.members.is_off(now_s)  # it may be over
         sight = look(picture, self.vessel, now_s, self.orders.measure)
+        self._utc_s = sight.utc_s
         area = self._layout.lay(picture, sight)
         if isinstance(area, str):
             return Judgement(missing=(area,))
@@ -95,7 +97,7 @@ class Zone:
     def filters_in_force(self) -> list[str]:
         if self.orders.subject == "own ship":
             return []
-        told = [f"leaves out {text}" for text in self.orders.ignore.told()]
+        told = [f"leaves out {text}" for text in self.orders.ignore.told(self._utc_s)]
         if self.members.neighbours:
             told.append(f"{len(self.members.neighbours)} neighbour(s) not raised")
         if not self.orders.lost_after:

@@ -15,7 +15,7 @@ from shipkeeper.app.clock import Clock
 from shipkeeper.app.control import Answer, Control, Replies
 from shipkeeper.app.inbox import Inbox
 from shipkeeper.cli.main import VERBS, cli
-from shipkeeper.cli.show import alerts_text, clean, span, status_text, table, targets_text
+from shipkeeper.cli.show import alerts_text, clean, span, status_text, table
 from shipkeeper.words.events import Command
 
 
@@ -188,15 +188,6 @@ def test_version_tells_what_it_stands_on() -> None:
 def test_names_from_the_air_cannot_reach_the_terminal() -> None:
     """Escapes, bells and line ends in a ship's name are shown as '?'."""
     assert clean("\x1b[2J\x07EVIL\nNAME\u202e") == "?[2J?EVIL?NAME?"
-    row = {
-        "name": "\x1b]0;owned\x07", "identity": "299000001", "range_m": 463.0, "bearing_deg": 7.2,
-        "course_deg": None, "speed_ms": 1.5, "cpa_m": 20.0, "tcpa_s": 130.0, "age_s": 3.0,
-        "source": "ais", "zones": ["inner"], "left_out_by": [], "lost": True,
-    }  # fmt: skip
-    text = targets_text([row])
-    assert "\x1b" not in text and "\x07" not in text
-    assert "?]0;owned? (LOST)" in text and "0.25 NM" in text and "007" in text
-    assert " 2:10 " in text
 
 
 def test_what_is_unknown_is_a_dash_and_never_zero() -> None:
