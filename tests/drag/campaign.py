@@ -11,6 +11,7 @@ the distances beside those of a plain circle about the mark at the same odds.
 import argparse
 import json
 import math
+import os
 import sys
 import time
 from collections.abc import Iterator
@@ -19,18 +20,19 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from tests.drag.nights import make
+from tests.drag.nights import make, night
 from tests.drag.trial import MASKS, circle, rungs, series
 
 CLASSES = ("creep", "steady", "run", "veer", "parted")
 NET_BEYOND_M = 25.0  # the net about the mark stands this far outside the threshold
 FIRST_SEED = 100_000
+KEEP = Path(os.environ["NIGHTS"]) if "NIGHTS" in os.environ else None  # a folder to keep them in
 
 
 def one_night(task: tuple[str, int, tuple[str, ...]]) -> dict[str, Any]:
     """Highest statistic (before a drag) and ladder of each method for one night."""
     drag, seed, inputs = task
-    plan, rows = make(seed, drag)
+    plan, rows = night(KEEP, seed, drag) if KEEP is not None else make(seed, drag)
     start = plan.drag_start_s
     methods: dict[str, Any] = {}
     for name in inputs:
@@ -84,6 +86,9 @@ def run(args: argparse.Namespace) -> None:
     done = {(n["drag"], n["seed"]) for n in read(out)} if out.exists() else set()
     inputs = tuple(args.inputs.split(","))
     todo = list(tasks(args.nights, args.each, inputs, args.first, done))
+    if args.seeds:
+        wanted = {int(seed) for seed in Path(args.seeds).read_text().split()}
+        todo = [t for t in todo if t[0] != "none" or t[1] in wanted]
     began = time.monotonic()
     with ProcessPoolExecutor(args.jobs) as pool, out.open("a") as file:
         for number, night in enumerate(pool.map(one_night, todo, chunksize=4), 1):
@@ -160,6 +165,7 @@ def main() -> None:
     runner.add_argument("--inputs", default="all,gnss,bare")
     runner.add_argument("--first", type=int, default=FIRST_SEED)
     runner.add_argument("--jobs", type=int, default=2)
+    runner.add_argument("--seeds", help="a file: only these of the holding nights")
     runner.add_argument("--out", required=True)
     runner.set_defaults(do=run)
     teller = verbs.add_parser("table")

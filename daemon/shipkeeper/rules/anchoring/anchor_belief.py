@@ -6,6 +6,12 @@ than her rode lets her, lies about that far off when the wind stretches it, and 
 ahead of her then. Evidence counts little (one independent look in five minutes, since errors
 are coloured) and is capped, so that one lie cannot rule a place out.
 
+Two sorts of evidence are kept apart. That she lay at a place within reach is hard: nothing but a
+drag or a wrong fix contradicts it. That she usually lies farther out, or square to her sway,
+is soft: a stream or a calm can make it wrong all night long, so all of it together can count
+against a place for so much and no more. And nobody marks an anchor very far wrong: beyond the
+edge of the prior there are no places at all.
+
 What must never happen here: learning a drag as a new place. The caller holds the newest
 minutes back and counts blocks in which the boat lies where she should not for a fraction.
 """
@@ -34,6 +40,9 @@ AHEAD_CAP = 12.0
 AHEAD_SHARE = 0.5
 LINE_CAP = 12.0
 LINE_SHARE = 1.0
+SOFT_MOST = 60.0  # of soft evidence in all, when the wind is known
+SOFT_MOST_BLIND = 20.0  # and when the pull is only guessed from how she sails about
+BEYOND_EDGE_M = 9.0
 _RESCAN = 16
 _EXTRA_SIDE = 13
 _EXTRA_STEP_M = 3.0
@@ -50,6 +59,7 @@ class AnchorBelief:
         "_learnt",
         "_live",
         "_places",
+        "_soft",
         "_spread",
         "_step_m",
         "candidates",
@@ -60,6 +70,7 @@ class AnchorBelief:
         "rode_scale",
         "scales",
         "sigma_m",
+        "soft_most",
     )
 
     def __init__(
@@ -77,11 +88,15 @@ class AnchorBelief:
         self.middle = min(range(len(scales)), key=lambda k: abs(scales[k] - 1.0))
         self._spread = [((s - 1.0) / rode_sigma) ** 2 for s in scales]
         self._step_m = step_m
-        self._energy: list[float] = []
+        self._energy: list[float] = []  # prior and hard evidence
+        self._soft: list[float] = []
+        self.soft_most = SOFT_MOST
         self._places: list[tuple[float, float, int]] = []
         for i in range(SIDE * SIDE):
             x, y = (i % SIDE - _HALF) * step_m, (i // SIDE - _HALF) * step_m
             away = hypot(x, y)
+            if away > edge_m + BEYOND_EDGE_M * mark_sigma_m / MARK_SIGMA_M:
+                continue
             energy = (away / mark_sigma_m) ** 2
             if away > edge_m:
                 energy += ((away - edge_m) / MARK_EDGE_SCALE_M) ** 2
@@ -98,6 +113,7 @@ class AnchorBelief:
     def _add(self, x_m: float, y_m: float, energy: float) -> None:
         self._places.append((x_m, y_m, len(self._energy)))
         self._energy.extend([energy + s for s in self._spread])
+        self._soft.extend([0.0] * len(self._spread))
 
     def allow(self, x_m: float, y_m: float, energy: float) -> None:
         """Let the anchor be also about this place, with this much against it beforehand."""
@@ -116,7 +132,7 @@ class AnchorBelief:
         if weight <= 0.0:
             return
         many = len(self.scales)
-        cells, highest, usual = self._energy, block.highest, block.usual
+        cells, softs, highest, usual = self._energy, self._soft, block.highest, block.usual
         bow_x, bow_y = block.x_m, block.y_m
         taut = weight * block.taut
         pull_x, pull_y = block.ahead if block.ahead is not None else (0.0, 0.0)
@@ -148,13 +164,13 @@ class AnchorBelief:
                 over = r - highest[k]
                 more = common
                 if over > 0.0:
-                    more += weight * min(over * over * per_over, OVER_CAP)
+                    cells[base + k] += weight * min(over * over * per_over, OVER_CAP)
                 elif taut > 0.0:
                     under = usual[k] - r
                     if under > 0.0:
                         more += taut * min(under * under * per_under, UNDER_CAP)
                 if more > 0.0:
-                    cells[base + k] += more
+                    softs[base + k] += more
         self._learnt += 1
         self._take_stock(self._learnt % _RESCAN == 0)
 
@@ -165,20 +181,32 @@ class AnchorBelief:
         entries sink as well, it comes back with what it had.
         """
         many = len(self.scales)
-        cells = self._energy
+        most, softs = self.soft_most, self._soft
         if everywhere:
             places = self._places
-            least = min(cells)
+            low = min(softs)
+            if low > 0.0:
+                softs = self._soft = [s - low for s in softs]
         else:
             places = self._live
-            least = min([min(cells[base : base + many]) for _, _, base in places])
+        cells = {
+            base: [
+                h + most * s / (most + s)
+                for h, s in zip(
+                    self._energy[base : base + many], softs[base : base + many], strict=True
+                )
+            ]
+            for _, _, base in places
+        }
+        least = min([min(row) for row in cells.values()])
         live: list[tuple[float, float, int]] = []
         candidates: list[tuple[float, float, float, int]] = []
         for spot in places:
             x, y, base = spot
+            row = cells[base]
             lowest = 1e9  # of the longer rodes, which reach as far and farther
             for k in range(many - 1, -1, -1):
-                energy = cells[base + k] - least
+                energy = row[k] - least
                 if energy < lowest:
                     lowest = energy
                     if energy < _TELLING:
@@ -186,7 +214,7 @@ class AnchorBelief:
             if lowest < _LIVE:
                 live.append(spot)
         if everywhere and least > 0.0:
-            self._energy = [e - least for e in cells]
+            self._energy = [e - least for e in self._energy]
         candidates.sort(key=itemgetter(0))
         self._live = live
         self.candidates = candidates
@@ -210,14 +238,20 @@ class AnchorBelief:
         self.rode_scale = sk / total
 
     def snapshot(self) -> bytes:
-        """Energies in one byte each, a square root scale: some kilobytes."""
-        return bytes(min(255, round(sqrt(max(e, 0.0)) * 12.0)) for e in self._energy)
+        """Hard, then soft energies in one byte each, a square root scale: some kilobytes."""
+        least = min(self._energy)
+        return bytes(
+            min(255, round(sqrt(max(e, 0.0)) * 12.0))
+            for e in [*[e - least for e in self._energy], *self._soft]
+        )
 
     def restore(self, kept: bytes) -> bool:
         """False, and nothing changed, when the snapshot is of another grid."""
-        if len(kept) != len(self._energy):
+        size = len(self._energy)
+        if len(kept) != 2 * size:
             return False
-        self._energy = [(b / 12.0) ** 2 for b in kept]
+        values = [(b / 12.0) ** 2 for b in kept]
+        self._energy, self._soft = values[:size], values[size:]
         self._take_stock(True)
         return True
 

@@ -13,7 +13,7 @@ from math import cos, hypot, radians, sin
 
 import msgspec
 
-from .anchor_belief import AnchorBelief, belief_for
+from .anchor_belief import SOFT_MOST, SOFT_MOST_BLIND, AnchorBelief, belief_for
 from .evidence import Evidence
 from .excess import DWELL_S, Statistic, excess_m
 from .fix_filter import USUAL_HDOP, FixFilter
@@ -129,7 +129,7 @@ class AnchorEstimator:
         reaches.reckon(t_s, self._pull, heading is not None, fix.doppler)
         raw = excess_m(belief.candidates, x, y, reaches.highest)
         statistic = self._statistic.feed(
-            t_s, raw / fix.scale, x, y, belief.mean_x_m, belief.mean_y_m
+            t_s, raw / fix.scale, x, y, belief.mean_x_m, belief.mean_y_m, fix.way_ms
         )
         away = hypot(x - belief.mean_x_m, y - belief.mean_y_m)
         self._holding.feed(t_s, statistic, away)
@@ -148,6 +148,8 @@ class AnchorEstimator:
             self._allow_at_rest(x, y, heading)
         if self._holding.astray:
             return
+        known = self._pull.known(t_s) or self.setting.kind != "anchored"
+        self._belief.soft_most = SOFT_MOST if known else SOFT_MOST_BLIND
         doubted = max(block.excess_m, raw) > DOUBTED_M
         self._belief.learn(block, DOUBTED_SHARE if doubted else 1.0)
 

@@ -19,6 +19,7 @@ _OUTWARD_S = 40.0
 _OUTWARD_FREE_M = 4.0
 _OUTWARD_GAIN = 0.5
 _OUTWARD_MOST_M = 6.0
+_OUTWARD_MS = 0.12
 
 
 def excess_m(
@@ -125,9 +126,20 @@ class Statistic:
         self.outward_m = self.outward_ms = 0.0
 
     def feed(
-        self, t_s: float, excess: float, x_m: float, y_m: float, from_x: float, from_y: float
+        self,
+        t_s: float,
+        excess: float,
+        x_m: float,
+        y_m: float,
+        from_x: float,
+        from_y: float,
+        way_ms: tuple[float, float] | None,
     ) -> float:
-        """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward."""
+        """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward.
+
+        `way_ms` is the Doppler way (east, north). Multipath carries fixes off in seconds but
+        not the Doppler speed: the quick verdict needs both to go outward.
+        """
         trail = self._trail
         trail.feed(t_s, x_m, y_m)
         then = trail.oldest()
@@ -142,4 +154,10 @@ class Statistic:
         if excess > 1.0 and self.outward_m > _OUTWARD_FREE_M:
             bonus = min(_OUTWARD_GAIN * (self.outward_m - _OUTWARD_FREE_M), _OUTWARD_MOST_M)
         quick = self._quick.feed(t_s, excess - _QUICK_TOLL_M + bonus)
+        if way_ms is None:
+            return lasting
+        dx, dy = x_m - from_x, y_m - from_y
+        away = sqrt(dx * dx + dy * dy)
+        if away < 1.0 or (dx * way_ms[0] + dy * way_ms[1]) / away < _OUTWARD_MS:
+            return lasting
         return lasting if lasting > quick else quick

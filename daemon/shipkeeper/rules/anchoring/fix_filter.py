@@ -101,6 +101,13 @@ class FixFilter:
         return self._fresh_s is not None
 
     @property
+    def way_ms(self) -> tuple[float, float] | None:
+        """Way over the ground (east, north) as Doppler shows it; None without."""
+        if self.east_ms is None or self.north_ms is None:
+            return None
+        return self.east_ms, self.north_ms
+
+    @property
     def innovation_m(self) -> float:
         """How far the last fix was from what was expected (m)."""
         return self._innovation
