@@ -18,6 +18,7 @@ WANDER_TAU_S = 400.0
 USUAL_HDOP = 0.9
 WHITE_M2 = 0.36  # of a fix a second
 DOPPLER_M2_PER_S = 0.004  # and three times the variance of its roughness
+SETTLE_S = 5.0  # after refused ones: fixes must agree for so long, or a passing ramp is believed
 SUDDEN_MS = 0.6  # off its smoothed value: more than a boat at anchor changes in seconds
 MOTION_M2_PER_S = 0.3  # of a boat sailing about, when no Doppler shows it
 MOTION_MS = 0.25
@@ -55,6 +56,7 @@ class FixFilter:
         "_refused_since_s",
         "_rough",
         "_sailing",
+        "_settling_s",
         "_t_s",
         "_way_x",
         "_way_y",
@@ -74,6 +76,7 @@ class FixFilter:
         self._t_s: float | None = None
         self._fresh_s: float | None = None  # time of the last accepted fix
         self._refused_since_s: float | None = None
+        self._settling_s: float | None = None  # within the gate again since
         self._bx = self._by = 0.0
         self._ppp = 1e6
         self._ppb = 0.0
@@ -254,7 +257,14 @@ class FixFilter:
         since = self._refused_since_s
         if since is not None:
             gate += self._unseen_ms() * (t_s - since)
+        settled = True
         if innovation > gate:
+            self._settling_s = None
+        elif since is not None and dt < SETTLE_S:
+            if self._settling_s is None:
+                self._settling_s = t_s
+            settled = t_s - self._settling_s >= SETTLE_S
+        if innovation > gate or not settled:
             if since is None:
                 self._refused_since_s = since = t_s
             if t_s - since < PATIENCE_S:
@@ -269,7 +279,7 @@ class FixFilter:
         elif since is not None:
             self._ppp += (self._unseen_ms() * (t_s - since)) ** 2
             total = self._ppp + 2.0 * self._ppb + self._pbb + white
-        self._refused_since_s = None
+        self._refused_since_s = self._settling_s = None
         kp = (self._ppp + self._ppb) / total
         kb = (self._ppb + self._pbb) / total
         self.x_m += kp * dx
