@@ -12,14 +12,14 @@ from collections import deque
 from math import sqrt
 
 DOUBT_M = 1.5
-DWELL_S = 20.0
+DWELL_S = 30.0
 _QUICK_S = 6.0
 _QUICK_TOLL_M = 2.0
 _OUTWARD_S = 40.0
 _OUTWARD_FREE_M = 4.0
 _OUTWARD_GAIN = 0.5
 _OUTWARD_MOST_M = 6.0
-_OUTWARD_MS = 0.12
+_SAILED_M = 3.0  # outward by Doppler in that time, or there is no quick verdict
 
 
 def excess_m(
@@ -80,41 +80,48 @@ class LowWater:
 
 
 class Trail:
-    """Past places of the bow, one a second at most, to ask what was made good since."""
+    """Past places of the bow and way by Doppler, one a second at most, to ask what was made
+    good since."""
 
     __slots__ = ("_points", "_span_s")
 
     def __init__(self, span_s: float = _OUTWARD_S) -> None:
         self._span_s = span_s
-        self._points: deque[tuple[float, float, float]] = deque()
+        self._points: deque[tuple[float, float, float, float, float]] = deque()
 
     def clear(self) -> None:
         """Forget, after a gap."""
         self._points.clear()
 
-    def feed(self, t_s: float, x_m: float, y_m: float) -> None:
-        """Add the place of now."""
+    def feed(self, t_s: float, x_m: float, y_m: float, run_x_m: float, run_y_m: float) -> None:
+        """Add the place of now, and the sum of the Doppler way so far."""
         points = self._points
         if points and t_s - points[-1][0] < 0.95:
             return
-        points.append((t_s, x_m, y_m))
+        points.append((t_s, x_m, y_m, run_x_m, run_y_m))
         while points[0][0] < t_s - self._span_s:
             points.popleft()
 
-    def oldest(self) -> tuple[float, float, float] | None:
-        """(time, x, y) at the far end; None when nothing was fed."""
+    def oldest(self) -> tuple[float, float, float, float, float] | None:
+        """(time, x, y, run x, run y) at the far end; None when nothing was fed."""
         return self._points[0] if self._points else None
 
 
 class Statistic:
-    """Excess over time made into the one number that is compared with a threshold."""
+    """Excess over time made into the one number that is compared with a threshold.
 
-    __slots__ = ("_dwell", "_quick", "_trail", "outward_m", "outward_ms")
+    Multipath carries fixes off in seconds, but hardly the Doppler speed. So the quick verdict
+    and its bonus need both to go outward, and without Doppler there is none.
+    """
+
+    __slots__ = ("_dwell", "_quick", "_run_x", "_run_y", "_t_s", "_trail", "outward_m",
+                 "outward_ms")  # fmt: skip
 
     def __init__(self, dwell_s: float = DWELL_S) -> None:
         self._dwell = LowWater(dwell_s)
         self._quick = LowWater(min(_QUICK_S, dwell_s))
         self._trail = Trail()
+        self._t_s = self._run_x = self._run_y = 0.0
         self.outward_m = 0.0
         self.outward_ms = 0.0
 
@@ -137,27 +144,34 @@ class Statistic:
     ) -> float:
         """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward.
 
-        `way_ms` is the Doppler way (east, north). Multipath carries fixes off in seconds but
-        not the Doppler speed: the quick verdict needs both to go outward.
+        `way_ms` is the Doppler way (east, north), None without.
         """
-        trail = self._trail
-        trail.feed(t_s, x_m, y_m)
-        then = trail.oldest()
-        self.outward_m = self.outward_ms = 0.0
-        if then is not None and t_s - then[0] > 5.0:
-            now_r = sqrt((x_m - from_x) ** 2 + (y_m - from_y) ** 2)
-            then_r = sqrt((then[1] - from_x) ** 2 + (then[2] - from_y) ** 2)
-            self.outward_m = now_r - then_r
-            self.outward_ms = self.outward_m / (t_s - then[0])
+        if way_ms is not None:
+            dt = min(t_s - self._t_s, 3.0)
+            self._run_x += way_ms[0] * dt
+            self._run_y += way_ms[1] * dt
+        self._t_s = t_s
+        self._trail.feed(t_s, x_m, y_m, self._run_x, self._run_y)
+        sailed_m = self._made_good(t_s, x_m - from_x, y_m - from_y, from_x, from_y)
         lasting = self._dwell.feed(t_s, excess)
         bonus = 0.0
-        if excess > 1.0 and self.outward_m > _OUTWARD_FREE_M:
-            bonus = min(_OUTWARD_GAIN * (self.outward_m - _OUTWARD_FREE_M), _OUTWARD_MOST_M)
+        both = min(self.outward_m, sailed_m)
+        if excess > 1.0 and both > _OUTWARD_FREE_M:
+            bonus = min(_OUTWARD_GAIN * (both - _OUTWARD_FREE_M), _OUTWARD_MOST_M)
         quick = self._quick.feed(t_s, excess - _QUICK_TOLL_M + bonus)
-        if way_ms is None:
-            return lasting
-        dx, dy = x_m - from_x, y_m - from_y
-        away = sqrt(dx * dx + dy * dy)
-        if away < 1.0 or (dx * way_ms[0] + dy * way_ms[1]) / away < _OUTWARD_MS:
+        if way_ms is None or sailed_m < _SAILED_M:
             return lasting
         return lasting if lasting > quick else quick
+
+    def _made_good(self, t_s: float, dx: float, dy: float, from_x: float, from_y: float) -> float:
+        """Set what was made good outward by the fixes; return what was by Doppler (m)."""
+        then = self._trail.oldest()
+        self.outward_m = self.outward_ms = 0.0
+        if then is None or t_s - then[0] <= 5.0:
+            return 0.0
+        now_r = sqrt(dx * dx + dy * dy)
+        self.outward_m = now_r - sqrt((then[1] - from_x) ** 2 + (then[2] - from_y) ** 2)
+        self.outward_ms = self.outward_m / (t_s - then[0])
+        if now_r < 1.0:
+            return 0.0
+        return ((self._run_x - then[3]) * dx + (self._run_y - then[4]) * dy) / now_r
