@@ -196,11 +196,12 @@ class FixFilter:
         de, dn = east_ms - ve, north_ms - vn
         off = hypot(de, dn)
         most = SUDDEN_MS + 3.0 * sqrt(self._rough)
-        if off > most:
+        if off > most and self._refused_since_s is not None:
+            de = dn = 0.0  # fixes are wild as well: the receiver, not the boat
+        elif off > most:
             de *= most / off
             dn *= most / off
-            if self._refused_since_s is None:
-                self._ppp += min((off - most) ** 2 * 0.1, 0.3) * dt
+            self._ppp += min((off - most) ** 2 * 0.1, 0.3) * dt
         east_ms, north_ms = ve + de, vn + dn
         speed = hypot(east_ms, north_ms)
         zero = east_ms == 0.0 and north_ms == 0.0
