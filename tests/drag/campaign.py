@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from tests.drag.nights import make, night
+from tests.drag.nights import make
+from tests.drag.nights import night as kept_night
 from tests.drag.trial import MASKS, circle, rungs, series
 
 CLASSES = ("creep", "steady", "run", "veer", "parted")
@@ -32,7 +33,7 @@ KEEP = Path(os.environ["NIGHTS"]) if "NIGHTS" in os.environ else None  # a folde
 def one_night(task: tuple[str, int, tuple[str, ...]]) -> dict[str, Any]:
     """Highest statistic (before a drag) and ladder of each method for one night."""
     drag, seed, inputs = task
-    plan, rows = night(KEEP, seed, drag) if KEEP is not None else make(seed, drag)
+    plan, rows = kept_night(KEEP, seed, drag) if KEEP is not None else make(seed, drag)
     start = plan.drag_start_s
     methods: dict[str, Any] = {}
     for name in inputs:

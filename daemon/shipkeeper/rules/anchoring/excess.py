@@ -147,7 +147,7 @@ class Statistic:
         `way_ms` is the Doppler way (east, north), None without.
         """
         if way_ms is not None:
-            dt = min(t_s - self._t_s, 3.0)
+            dt = min(t_s - self._t_s, 12.0)
             self._run_x += way_ms[0] * dt
             self._run_y += way_ms[1] * dt
         self._t_s = t_s
