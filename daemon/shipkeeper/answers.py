@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from .rules.feed_faults import fault_of
 from .words.alert import AlertRecord, State
 from .words.events import Command
 from .words.geo import LatLon, range_bearing
@@ -138,10 +139,12 @@ def _off_until(engine: Engine, rule: object) -> str | None:
 
 def _input(engine: Engine, health: Any, now_s: float) -> dict[str, Any]:
     rate, lines = health.error_rate(now_s)
+    fault = fault_of(engine.picture, health, now_s, _indicate_s(engine))
     return {
         "name": health.name,
         "up": health.up,
         "why": health.down_why,
+        "fault": None if fault is None else fault.what,
         "last_line_age_s": None
         if health.last_line_s is None
         else round(now_s - health.last_line_s, 1),
@@ -154,6 +157,12 @@ def _input(engine: Engine, health: Any, now_s: float) -> dict[str, Any]:
         "brings": sorted(health.last_what),
         "expect": list(engine.picture.inputs.expected.get(health.name, ())),
     }
+
+
+def _indicate_s(engine: Engine) -> float:
+    """After how long a silence is shown: as the feed orders have it."""
+    tables = (rule for rule in engine.orders.rules if rule.table == "feed")
+    return float(getattr(next(tables, None), "indicate_after_s", 10.0))
 
 
 def _standing_alerts(engine: Engine) -> list[AlertRecord]:

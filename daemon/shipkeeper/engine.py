@@ -192,14 +192,24 @@ class Engine:
             rule.watch_set(self.picture, now_s)
         armed.was_standing = standing
         if not standing:
+            self.picture.blind_since.pop(rule.orders.name, None)
             return
         judgement = rule.judge(self.picture, now_s, self.board.open_keys(armed.slug))
-        if judgement.missing:
-            self.picture.blind[rule.orders.name] = judgement.missing
+        self._mark_blind(rule.orders.name, judgement.missing, now_s)
         self.board.judged(armed.slug, judgement, now_s)
         weighty = getattr(rule, "weighty", None)
         if weighty is not None:
             self._keep_weighty(armed, weighty())
+
+    def _mark_blind(self, name: str, missing: tuple[str, ...], now_s: float) -> None:
+        """What a rule lacks now, and since when: the feed rule speaks for it."""
+        picture = self.picture
+        if missing:
+            picture.blind[name] = missing
+            picture.blind_since.setdefault(name, now_s)
+        else:
+            picture.blind.pop(name, None)
+            picture.blind_since.pop(name, None)
 
     def _keep_weighty(self, armed: Armed, weighty: object) -> None:
         """A rule's memory that a power cut must not take, and the end of being switched off."""
@@ -222,7 +232,7 @@ class Engine:
     def _line(self, event: Line) -> None:
         heard = self.decoder.decode(event.at_s, event.input, event.text)
         health = self.picture.inputs.of(event.input, event.at_s)
-        health.heard(heard.verdict, heard.kind, heard.why, event.at_s)
+        health.heard(heard.verdict, heard.kind, heard.why, event.at_s, heard.talker)
         urgent = False
         for fact in heard.observations:
             self.picture.take(fact, event.input, event.at_s)

@@ -325,6 +325,8 @@ _FAULTS = {
     "frozen": "repeats the same data: frozen",
     "time back": "has its time going back",
     "errors": "sends mostly broken sentences",
+    "time leap": "has its time leaping ahead",
+    "no ais": "has fallen silent as an AIS receiver: nothing even of itself",
     "poor fix": "has a poor fix",
     "disagree": "disagrees with another receiver",
     "echo": "puts us where our own AIS does not",
@@ -332,16 +334,27 @@ _FAULTS = {
 
 
 def _feed(orders: RuleOrders, f: Facts) -> Words:
-    name = clean(f.get("input", "an input"))
     fault = str(f.get("fault", ""))
+    affected = _listed(f.get("affected"))
+    if fault == "unserved":
+        line = f"Nothing brings {_listed(f.get('lacking')) or 'what is needed'}; blind: {affected}"
+        todo = "look around with your own eyes; see what the orders expect of which input"
+        return Words("WATCH IS BLIND", line, (), todo)
+    name = clean(f.get("input", "an input"))
     said = _FAULTS.get(fault, f"brings {fault}" if fault.startswith("no ") else fault or "is back")
-    affected = f.get("affected") or []
+    if f.get("apart_m") is not None:
+        other = f' "{clean(f.get("other"))}"' if fault == "disagree" else ""
+        said = _FAULTS.get(fault, said).replace(" another receiver", f" receiver{other}")
+        said += f", by {metres(f['apart_m'])}"
     line = f'Input "{name}" {said}'
     if affected:
-        line += "; blind: " + ", ".join(map(str, affected))
-    more = []
-    if f.get("last_fix"):
-        more.append(f"Last good position {f['last_fix']}")
+        line += f"; blind: {affected}"
+    rest = f.get("rest") or {}
+    more = [
+        f'{what.capitalize()} now from "{clean(source)}"'
+        for what, source in (rest.items() if isinstance(rest, dict) else ())
+    ]
+    more += _position("Last good position", f.get("last_lat"), f.get("last_lon"))
     if f.get("why"):
         more.append(clean(f["why"]))
     return Words("WATCH IS BLIND" if affected else "INPUT FAULT", line, tuple(more))

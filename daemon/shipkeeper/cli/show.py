@@ -151,7 +151,7 @@ def _inputs(rows: Sequence[dict[str, Any]]) -> str:
             str(row["unused"]),
             str(row["bad"]),
             ", ".join(row["brings"]) or "nothing yet",
-            row["why"] or (f"last bad: {row['last_bad']}" if row["last_bad"] else ""),
+            _remark(row),
         )
         for row in rows
     ]
@@ -169,6 +169,13 @@ def _targets(data: dict[str, Any]) -> str:
     if data["targets_shed"]:
         held += f", {data['targets_shed']} let go for want of room"
     return held
+
+
+def _remark(row: dict[str, Any]) -> str:
+    """What is wrong with an input, or was last."""
+    fault = row.get("fault")
+    last = f"last bad: {row['last_bad']}" if row["last_bad"] else ""
+    return "; ".join(part for part in (fault and f"FAULT: {fault}", row["why"] or last) if part)
 
 
 def _rules(rows: Sequence[dict[str, Any]]) -> str:

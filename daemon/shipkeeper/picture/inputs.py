@@ -1,8 +1,8 @@
 """The health of every input: what it brings, since when it is silent, how often it errs.
 
-Here facts are counted; rules/feed.py judges them. Silence, a frozen clock, time going back,
-implausible fixes and a high error rate are all kept apart, so that the alert can name the
-cause.
+Here facts are counted; rules/feed_faults.py judges them. Silence, a frozen clock, time going
+back, implausible fixes and a high error rate are all kept apart, so that the alert can name
+the cause.
 """
 
 from __future__ import annotations
@@ -10,37 +10,46 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 
+from .ais_ear import AisEar
+from .receiver_clock import ReceiverClock
+
 ERROR_WINDOW_S = 60.0
+BUCKET_S = 5.0
+GARBLED_SHARE = 0.5  # more than half of the sentences with a wrong checksum: as good as lost
+GARBLED_LEAST = 20  # of at least so many; both ours
+MOST_KINDS = 64  # sentence types counted by name; what is more is garbage, or 'other'
+MOST_SPEAKERS = 32
+OTHER = "other"
 
 
 class InputHealth:
     """Counters and stamps of one input."""
 
     __slots__ = (
-        "_bad_recent",
-        "_good_recent",
-        "back_at_s",
+        "_buckets",
+        "_clocks",
+        "_speaker",
         "bad",
         "down_why",
-        "first_s",
-        "frozen_since_s",
+        "ear",
         "good",
-        "jump_since_s",
         "kinds",
         "last_bad_why",
-        "last_clock_s",
         "last_good_s",
         "last_line_s",
         "last_what",
         "name",
-        "time_back_s",
+        "since_s",
         "unused",
         "up",
+        "withheld",
+        "woken",
     )
 
     def __init__(self, name: str, now_s: float) -> None:
         self.name = name
-        self.first_s = now_s
+        self.since_s = now_s  # listened to since then: the start, or the end of a gap
+        self.woken = False  # nothing good heard since a gap in which nobody listened
         self.up: bool | None = None  # None: no news yet
         self.down_why = ""
         self.good = 0
@@ -48,28 +57,32 @@ class InputHealth:
         self.bad = 0
         self.last_line_s: float | None = None
         self.last_good_s: float | None = None
-        self.back_at_s: float | None = None  # when good data came again after a silence
         self.last_bad_why = ""
         self.kinds: dict[str, int] = {}  # sentence type -> count
         self.last_what: dict[str, float] = {}  # 'position', 'heading', ... -> stamp
-        self.last_clock_s: float | None = None  # receiver's second of day
-        self.frozen_since_s: float | None = None
-        self.time_back_s: float | None = None  # when its time last went back
-        self.jump_since_s: float | None = None  # fixes held back as implausible since
-        self._good_recent: deque[float] = deque(maxlen=4096)
-        self._bad_recent: deque[float] = deque(maxlen=4096)
+        self.withheld = ""  # why its fixes are not believed now; '' when they are
+        self.ear = AisEar()
+        self._speaker = ""
+        self._clocks: dict[str, ReceiverClock] = {}
+        self._buckets: deque[list[float]] = deque()  # start, good, bad, of these wrong checksums
 
-    def heard(self, verdict: str, kind: str, why: str, at_s: float) -> None:
-        """Count one line: verdict as feed.decode gives it."""
+    def heard(self, verdict: str, kind: str, why: str, at_s: float, talker: str = "") -> None:
+        """Count one line: verdict, kind, why and talker as feed.decode gives them."""
         self.last_line_s = at_s
+        bucket = self._bucket(at_s)
         if verdict == "bad":
             self.bad += 1
             self.last_bad_why = why
-            self._bad_recent.append(at_s)
+            bucket[2] += 1
+            bucket[3] += why == "wrong checksum"
             return
-        self._good_recent.append(at_s)
+        bucket[1] += 1
         self.last_good_s = at_s
-        self.kinds[kind] = self.kinds.get(kind, 0) + 1
+        self.woken = False
+        self._speaker = talker + kind
+        known = kind if kind in self.kinds or len(self.kinds) < MOST_KINDS else OTHER
+        self.kinds[known] = self.kinds.get(known, 0) + 1
+        self.ear.hear(kind, talker, at_s)
         if verdict == "unused":
             self.unused += 1
             return
@@ -78,28 +91,51 @@ class InputHealth:
             self.last_what["ais"] = at_s
 
     def clock(self, second_of_day: float, at_s: float) -> None:
-        """The receiver's own time came in: is it going on, standing still, going back?"""
-        last = self.last_clock_s
-        self.last_clock_s = second_of_day
-        if last is None:
-            return
-        step = (second_of_day - last + 43_200.0) % 86_400.0 - 43_200.0
-        if step < -0.5:
-            self.time_back_s = at_s
-        if step == 0.0:
-            if self.frozen_since_s is None:
-                self.frozen_since_s = at_s
-        else:
-            self.frozen_since_s = None
+        """The time of the sentence that was heard last came in."""
+        clock = self._clocks.get(self._speaker)
+        if clock is None:
+            if len(self._clocks) >= MOST_SPEAKERS:
+                return
+            clock = self._clocks[self._speaker] = ReceiverClock()
+        clock.hear(second_of_day, at_s)
+
+    def clock_fault(self, now_s: float) -> str:
+        """What is wrong with the time of whoever spoke last; '' when nothing is."""
+        clock = self._clocks.get(self._speaker)
+        return "" if clock is None else clock.fault(now_s)
 
     def error_rate(self, now_s: float) -> tuple[float, int]:
         """(share of bad lines, lines) over the last minute."""
-        edge = now_s - ERROR_WINDOW_S
-        for recent in (self._good_recent, self._bad_recent):
-            while recent and recent[0] < edge:
-                recent.popleft()
-        total = len(self._good_recent) + len(self._bad_recent)
-        return (len(self._bad_recent) / total if total else 0.0), total
+        self._bucket(now_s)
+        good, bad = (sum(bucket[i] for bucket in self._buckets) for i in (1, 2))
+        total = good + bad
+        return (bad / total if total else 0.0), round(total)
+
+    def is_garbled(self, now_s: float) -> bool:
+        """Most of its sentences are damaged on the way: one in 256 of those passes as sound."""
+        self._bucket(now_s)
+        good, spoiled = (sum(bucket[i] for bucket in self._buckets) for i in (1, 3))
+        total = good + spoiled
+        return total >= GARBLED_LEAST and spoiled > GARBLED_SHARE * total
+
+    def wake(self, at_s: float) -> None:
+        """Nobody listened up to now: what is silent is so from here."""
+        self.since_s, self.woken = at_s, True
+        self._clocks.clear()
+        self._buckets.clear()
+
+    def last_s(self, stamp_s: float | None) -> float:
+        """From when a silence counts: the last that was heard, not before one listened."""
+        return self.since_s if stamp_s is None else max(stamp_s, self.since_s)
+
+    def _bucket(self, at_s: float) -> list[float]:
+        start = at_s // BUCKET_S * BUCKET_S
+        buckets = self._buckets
+        if not buckets or buckets[-1][0] < start:
+            buckets.append([start, 0, 0, 0])
+            while buckets[0][0] < at_s - ERROR_WINDOW_S:
+                buckets.popleft()
+        return buckets[-1]
 
 
 class Inputs:
@@ -114,3 +150,7 @@ class Inputs:
         if health is None:
             health = self.by_name[name] = InputHealth(name, now_s)
         return health
+
+    def wake(self, at_s: float) -> None:
+        for health in self.by_name.values():
+            health.wake(at_s)

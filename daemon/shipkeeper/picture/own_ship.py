@@ -26,8 +26,19 @@ from .channel import Channel, Reading
 
 JUMP_MS = 100.0  # alerts.md 105: over 100 m in 1 s is lost, not drag (our decision)
 BELIEVE_JUMP_S = 150.0  # longer than multipath lasts; drag.md section 3
+# Beyond these a fix says too little of an anchored boat to be used (ours; a fix is out by
+# about 5 m times its HDOP, common practice, no source).
+POOR_HDOP = 10.0
+POOR_SIGMA_M = 50.0
 STALE_POSITION_S = 10.0
 STALE_S = 15.0
+
+
+def is_poor(quality: FixQuality) -> bool:
+    """Its own receiver calls the fix too doubtful to be used."""
+    return (quality.hdop is not None and quality.hdop > POOR_HDOP) or (
+        quality.sigma_m is not None and quality.sigma_m > POOR_SIGMA_M
+    )
 
 
 class Gate:

@@ -33,12 +33,15 @@ from ..words.observations import (
 from ..words.orders import Vessel
 from .channel import Channel, Reading
 from .inputs import InputHealth, Inputs
-from .own_ship import OwnShip
+from .own_ship import OwnShip, is_poor
+from .second_opinion import AIS, SecondOpinions
 from .time_quality import TimeLabel
 from .tracks import Targets
 from .watch import WatchSet
 
 MEASURE_STALE_S = 60.0
+# What an input says of own ship; of others' ships every message has a length to be checked too.
+OWN_FACTS = (Position, Velocity, Heading, Depth, Wind, Measurement, FixQuality, WaterSpeed)
 
 
 class Picture:
@@ -53,6 +56,7 @@ class Picture:
         self.own = OwnShip(self._order)
         self.targets = Targets(own_mmsi=vessel.mmsi, own_reach_m=vessel.length_m)
         self.inputs = Inputs(expected, now_s)
+        self.opinions = SecondOpinions(self._order, vessel.length_m)
         self.watch = WatchSet(since_s=now_s)
         self.time = TimeLabel()
         self.contacts: dict[str, Reading[bool | None]] = {}
@@ -60,30 +64,32 @@ class Picture:
         self.started_s = now_s
         self._own_mmsis = {vessel.mmsi} - {0}
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
+        self.blind_since: dict[str, float] = {}  # rule name -> since when it lacks something
         self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
 
     def take(self, fact: Observation, source: str, at_s: float) -> None:
         """Put one observation where it belongs."""
         health = self.inputs.of(source, at_s)
         own = self.own
+        if isinstance(fact, OWN_FACTS) and health.is_garbled(at_s):
+            # One damaged sentence in 256 has a checksum that fits: none is believed now.
+            health.withheld = "errors"
+            own.position.withdraw(source)
+            return
         match fact:
             case AisReport():
                 health.last_what["ais"] = at_s
                 if self._is_own(fact.mmsi, fact.own):
                     health.last_what["own report"] = at_s
                     if fact.lat is not None and fact.lon is not None:
-                        own.ais_echo = Reading(LatLon(fact.lat, fact.lon), source, at_s)
+                        self._echo(LatLon(fact.lat, fact.lon), at_s)
                     return
                 self.targets.report(fact, source, at_s)
             case Position():
-                if own.put_position(fact, source, at_s):
-                    health.last_what["position"] = at_s
-                    health.jump_since_s = None
-                    self.targets.own_place = LatLon(fact.lat, fact.lon)
-                elif health.jump_since_s is None:
-                    health.jump_since_s = at_s
+                self._position(fact, source, health, at_s)
             case Velocity():
-                own.velocity.put(fact, source, at_s)
+                if not health.withheld:
+                    own.velocity.put(fact, source, at_s)
             case Heading():
                 health.last_what["heading"] = at_s
                 own.put_heading(fact, source, at_s)
@@ -126,6 +132,7 @@ class Picture:
                         return  # a talker inventing names must not eat the memory
                     channel = Channel(self._order, MEASURE_STALE_S)
                     self.measurements[fact.name] = channel
+                health.last_what[fact.name] = at_s
                 channel.put(fact, source, at_s)
             case Variation():
                 own.put_variation(fact, source, at_s)
@@ -156,6 +163,39 @@ class Picture:
             self.targets.forget(f"ais:{mmsi:09d}")
         return mmsi in self._own_mmsis
 
+    def _position(self, fact: Position, source: str, health: InputHealth, at_s: float) -> None:
+        """A fix that cannot be believed is as good as none: what it lacks is named."""
+        own = self.own
+        quality = own.quality.of(source, at_s)
+        doubt = health.clock_fault(at_s)
+        if not doubt and quality is not None and is_poor(quality.value):
+            doubt = "poor fix"
+        if doubt:
+            own.invalid_since.pop(source, None)
+            own.position.withdraw(source)
+        elif not own.put_position(fact, source, at_s):
+            doubt = "jump"
+        health.withheld = doubt
+        if doubt:
+            return
+        health.last_what["position"] = at_s
+        place = LatLon(fact.lat, fact.lon)
+        self.targets.own_place = place
+        others = own.position.fresh(at_s)
+        if len(others) > 1:
+            self.opinions.compare(place, source, at_s, others, self._speed_ms(at_s))
+
+    def _echo(self, place: LatLon, at_s: float) -> None:
+        """Where our own transponder puts us, against where we think we are."""
+        self.own.ais_echo = Reading(place, AIS, at_s)
+        reading = self.own.position.get(at_s)
+        if reading is not None:
+            self.opinions.compare(place, AIS, at_s, (reading,), self._speed_ms(at_s))
+
+    def _speed_ms(self, at_s: float) -> float:
+        reading = self.own.velocity.get(at_s)
+        return 0.0 if reading is None else reading.value.speed_ms
+
     def _time(self, fact: UtcTime, health: InputHealth, at_s: float) -> None:
         health.clock(fact.second_of_day, at_s)
         if fact.date is not None:
@@ -173,3 +213,6 @@ class Picture:
                 fix_kind=fact.fix_kind if fact.fix_kind is not None else old.fix_kind,
             )
         self.own.quality.put(fact, source, at_s)
+        if is_poor(fact) and source in self.inputs.by_name:
+            self.inputs.by_name[source].withheld = "poor fix"
+            self.own.position.withdraw(source)

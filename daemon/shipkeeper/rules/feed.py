@@ -6,13 +6,14 @@ Time to respond: at once at anchor in wind, else before you sleep again.
 
 One alert an input, naming every rule that it makes blind (one situation, one alert). It is
 an alarm when a rule of the watch that is set cannot be judged, a warning while another input
-still serves. It cannot be switched off while a watch is set.
+still serves. Rules that lack what no input brings have one alert together. It cannot be
+switched off while a watch is set. What is a fault is told in feed_faults.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Set as AbstractSet
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from msgspec import field
 
@@ -20,11 +21,13 @@ from ..picture.inputs import InputHealth
 from ..words.alert import Subject
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
+from .feed_faults import Fault, affected_by, fault_of, instead_of
 from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
+UNSERVED = Subject("part:unserved", "part", "no input")
 UNDERWAY_ALARM_S = 30.0  # alerts.md 6.4: 60 s at anchor, 30 s under way (our decision)
 
 
@@ -65,81 +68,104 @@ class Feed(Memoryless):
         self.orders = orders
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
-        patience = self._patience_s(picture)
+        patience, place = self._patience_s(picture), _place(picture)
         verdicts = []
+        explained: set[str] = set()
         for health in picture.inputs.by_name.values():
-            fault, last_s = self._fault(picture, health, now_s)
+            fault = fault_of(picture, health, now_s, self.orders.indicate_after_s)
             key = f"input:{health.name}"
-            holds = fault != "" and now_s - last_s >= patience
+            affected = affected_by(picture, health) if fault is not None else ()
+            explained.update(affected)
+            waited = now_s - fault.since_s >= patience if fault is not None else False
+            holds = fault is not None and (fault.is_proven or waited)
             if not holds and key not in open_keys:
                 continue
-            affected = self._affected(picture, health) if fault else ()
-            position = picture.own.position.last()
+            unheard = fault is None and health.woken
             verdicts.append(
                 Verdict(
                     subject=Subject(key, "input", health.name),
-                    holds=holds,
-                    gone=not fault,
-                    value=round(now_s - last_s, 3) if fault else 0.0,
+                    # After a gap in the watch nothing is good again before it was heard.
+                    holds=None if unheard else holds,
+                    gone=fault is None,
+                    value=round(now_s - fault.since_s, 3) if fault is not None else 0.0,
                     limit=patience,
                     unit="s",
                     priority="alarm" if affected else "warning",
-                    lat=position.value.lat if position else None,
-                    lon=position.value.lon if position else None,
-                    data_at_s=last_s,
-                    facts={
-                        "input": health.name,
-                        "fault": fault,
-                        "affected": list(affected),
-                        "last_data_s": last_s,
-                        "why": health.down_why,
-                    },
+                    data_at_s=now_s if fault is None else fault.since_s,
+                    lat=place[0],
+                    lon=place[1],
+                    facts=_facts(picture, health, fault, affected, now_s),
                 )
             )
+        verdicts += self._unserved(picture, explained, now_s, patience, open_keys)
         return Judgement(tuple(verdicts))
+
+    def _unserved(
+        self,
+        picture: Picture,
+        explained: AbstractSet[str],
+        now_s: float,
+        patience: float,
+        open_keys: AbstractSet[str],
+    ) -> list[Verdict]:
+        """Rules that are blind though no input is at fault: nothing ever brought what they
+        need. One alert for them all."""
+        since = {
+            name: picture.blind_since.get(name, now_s)
+            for name in picture.blind
+            if name not in explained
+        }
+        blind = sorted(name for name, at_s in since.items() if now_s - at_s >= patience)
+        if not blind and (UNSERVED.key not in open_keys or since):
+            return []
+        lacking = sorted({what for name in blind for what in picture.blind[name]})
+        place = _place(picture)
+        first_s = min((since[name] for name in blind), default=now_s)
+        return [
+            Verdict(
+                subject=UNSERVED,
+                holds=bool(blind),
+                gone=not blind,
+                value=round(now_s - first_s, 3),
+                limit=patience,
+                unit="s",
+                priority="alarm",
+                data_at_s=first_s,
+                lat=place[0],
+                lon=place[1],
+                facts={"fault": "unserved", "lacking": lacking, "affected": blind},
+            )
+        ]
 
     def _patience_s(self, picture: Picture) -> float:
         if picture.watch.watch == "underway":
             return min(self.orders.alarm_after_s, UNDERWAY_ALARM_S)
         return self.orders.alarm_after_s
 
-    def _fault(self, picture: Picture, health: InputHealth, now_s: float) -> tuple[str, float]:
-        """('', ...) when well; else what is wrong and since when there was no good data."""
-        indicate = self.orders.indicate_after_s
-        last_line = health.last_line_s if health.last_line_s is not None else health.first_s
-        expected = picture.inputs.expected.get(health.name, ())
-        if health.up is False and expected and now_s - last_line > indicate:
-            return "lost", last_line
-        if set(expected) == {"ais"} and "own report" not in health.last_what:
-            # An empty bay is no fault: only a transponder that told of itself can fall silent.
-            return "", now_s
-        if now_s - last_line > indicate and (expected or self._affected(picture, health)):
-            return ("lost" if health.up is False else "silent"), last_line
-        for what in self._owed(picture, health):
-            last = health.last_what.get(what, health.first_s)
-            if what == "position" and health.name in picture.own.invalid_since:
-                return "no fix", min(last, picture.own.invalid_since[health.name])
-            if what == "position" and health.jump_since_s is not None:
-                return "jump", last
-            if what == "ais":
-                continue  # an empty bay is no fault
-            if now_s - last > indicate:
-                return f"no {what}", last
-        return "", now_s
 
-    @staticmethod
-    def _owed(picture: Picture, health: InputHealth) -> list[str]:
-        """What this input should bring: what the orders expect, and what it once brought and
-        a rule now lacks."""
-        owed = list(picture.inputs.expected.get(health.name, ()))
-        lacking = {what for missing in picture.blind.values() for what in missing}
-        owed += [w for w in health.last_what if w in lacking and w not in owed]
-        return owed
+def _place(picture: Picture) -> tuple[float | None, float | None]:
+    """Where we were last."""
+    last = picture.own.position.last()
+    return (last.value.lat, last.value.lon) if last is not None else (None, None)
 
-    @staticmethod
-    def _affected(picture: Picture, health: InputHealth) -> tuple[str, ...]:
-        """Rules that cannot be judged for lack of what this input brings."""
-        brings = set(picture.inputs.expected.get(health.name, ())) | set(health.last_what)
-        return tuple(
-            rule for rule, missing in picture.blind.items() if any(w in brings for w in missing)
-        )
+
+def _facts(
+    picture: Picture,
+    health: InputHealth,
+    fault: Fault | None,
+    affected: tuple[str, ...],
+    now_s: float,
+) -> dict[str, Any]:
+    facts: dict[str, Any] = {
+        "input": health.name,
+        "fault": fault.what if fault is not None else "",
+        "affected": list(affected),
+        "why": health.down_why if health.up is False else "",
+        "rest": instead_of(picture, health, now_s) if fault is not None else {},
+    }
+    if fault is not None:
+        facts |= {"last_data_s": fault.since_s, **fault.facts}
+        last = picture.own.position.last()
+        if last is not None and "position" in picture.inputs.expected.get(health.name, ()):
+            facts |= {"last_lat": last.value.lat, "last_lon": last.value.lon}
+    return facts

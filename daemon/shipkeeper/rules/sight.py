@@ -140,9 +140,18 @@ def deaf(picture: Picture, now_s: float) -> tuple[str, ...]:
     ]
     if not expected:
         return ()
-    if any(is_alive(picture, name, now_s) for name, _ in expected):
+    if any(listens(picture, name, what, now_s) for name, what in expected):
         return ()
     return tuple(sorted(set().union(*(what for _, what in expected))))
+
+
+def listens(picture: Picture, name: str, what: AbstractSet[str], now_s: float) -> bool:
+    """Whether it would bring a target if there were one. An empty bay is no deafness: of an AIS
+    receiver only its own silence tells, once it has spoken at all."""
+    health = picture.inputs.by_name.get(name)
+    if health is None or "ais" not in what or health.last_line_s is None or health.woken:
+        return is_alive(picture, name, now_s)
+    return health.up is not False and health.ear.silent_since(now_s) is None
 
 
 def is_alive(picture: Picture, name: str, now_s: float) -> bool:
@@ -150,8 +159,7 @@ def is_alive(picture: Picture, name: str, now_s: float) -> bool:
     health = picture.inputs.by_name.get(name)
     if health is None or health.up is False:
         return False
-    last_s = health.last_line_s if health.last_line_s is not None else health.first_s
-    return now_s - last_s <= DEAF_S
+    return now_s - health.last_s(health.last_line_s) <= DEAF_S
 
 
 def heard_by_living_ear(picture: Picture, target: Target, now_s: float) -> bool:

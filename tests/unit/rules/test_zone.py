@@ -312,7 +312,8 @@ def test_when_we_are_deaf_the_ship_is_not_lost() -> None:
     scene.picture.inputs.expected = {"ais": ("ais",)}
     for i in range(8):
         scene.ship(10.0 * i, 0.0, 300.0, speed=0.0)
-        scene.picture.inputs.of("ais", 10.0 * i).heard("good", "VDM", "", 10.0 * i)
+        scene.picture.inputs.of("ais", 10.0 * i).heard("good", "VDM", "", 10.0 * i, "AI")
+        scene.picture.inputs.of("ais", 10.0 * i).heard("good", "VDO", "", 10.0 * i, "AI")
         scene.judge(10.0 * i)
     judged = scene.rule.judge(scene.picture, 140.0, frozenset(scene.open))
     assert judged.missing == ("ais",)

@@ -1,0 +1,53 @@
+"""The time that a receiver tells: does it go on, stand still, go back or leap?
+
+A receiver whose time stands still repeats an old fix for ever; one whose time goes back is
+replaying, or has lost itself. Both look alive. Only the time of day is compared, so that a wrong
+date or a week rollover is no fault here; a leap second is a step of nothing.
+"""
+
+from __future__ import annotations
+
+FROZEN_S = 10.0  # the same second said again for this long; ours
+BACK_S = 2.0  # two receivers on one wire are a second apart, leap seconds make two; ours
+LEAP_S = 60.0  # ahead of our own clock by so much at one step; ours
+SETTLE_S = 30.0  # so long must it go well before it is believed again; ours
+
+
+class ReceiverClock:
+    """One speaker's time: a talker and its sentence, on one wire."""
+
+    __slots__ = ("_at_s", "_frozen_since_s", "_repeated_s", "_second", "_what", "_wild_s")
+
+    def __init__(self) -> None:
+        self._second: float | None = None
+        self._at_s = 0.0
+        self._frozen_since_s: float | None = None  # stamp at which this second was first said
+        self._repeated_s = 0.0  # and last said again
+        self._wild_s: float | None = None  # last step back or leap ahead
+        self._what = ""
+
+    def hear(self, second_of_day: float, at_s: float) -> None:
+        last, passed_s = self._second, at_s - self._at_s
+        self._second, began_s, self._at_s = second_of_day, self._at_s, at_s
+        if last is None:
+            return
+        step = (second_of_day - last + 43_200.0) % 86_400.0 - 43_200.0
+        if step == 0.0:
+            if self._frozen_since_s is None:
+                self._frozen_since_s = began_s
+            self._repeated_s = at_s
+            return
+        self._frozen_since_s = None
+        if step < -BACK_S:
+            self._wild_s, self._what = at_s, "time back"
+        elif step > passed_s + LEAP_S:
+            self._wild_s, self._what = at_s, "time leap"
+
+    def fault(self, now_s: float) -> str:
+        """'' when well, else 'frozen', 'time back' or 'time leap'."""
+        since_s = self._frozen_since_s
+        if since_s is not None and self._repeated_s - since_s >= FROZEN_S:
+            return "frozen"
+        if self._wild_s is not None and now_s - self._wild_s < SETTLE_S:
+            return self._what
+        return ""
