@@ -24,6 +24,7 @@ from .feed.decode import Decoder
 from .picture.capacity import is_crowded
 from .picture.channel import Reading
 from .picture.picture import Picture
+from .picture.stillness import MINUTES, Stillness
 from .picture.watch import WatchSet
 from .rules.rule import Rule
 from .words.alert import AlertRecord
@@ -33,6 +34,7 @@ from .words.events import (
     Command,
     ContactNews,
     Event,
+    Gap,
     InputNews,
     Line,
     OutletNews,
@@ -48,6 +50,8 @@ GRID_S = 1.0
 # Rules' own memory (beliefs, trends) changes a little each second. What a power cut must not
 # take is kept at once (`weighty`); the rest now and then and at the end: a card wears by writes.
 KEEP_RULES_EVERY_S = 1800.0
+LATE_CLOCK_S = 30.0  # the computer's clock was out by more when the watch began
+DATED = frozenset({"RMC", "ZDA"})  # sentences that tell the date
 URGENT_STATIONS = frozenset({"sart", "mob", "epirb"})
 
 
@@ -86,6 +90,9 @@ class Engine:
         self._kept_s = now_s
         self._now_s = now_s
         self._effects: list[Effect] = []
+        self._stillness = Stillness()
+        self._before: tuple[float | None, float] = (None, now_s)  # last alive, and begun anew
+        self._reminded = False  # that no watch is set
         self._crowded = False  # so many targets that a caution stands
         self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
         self.board.drain()
@@ -95,6 +102,8 @@ class Engine:
     def handle(self, event: Event) -> list[Effect]:
         """Pass the time up to the event, then the event. Returns what is to be done."""
         at_s = event.at_s
+        if isinstance(event, Gap):
+            self._gap(event)
         self._pass_time(at_s)
         self._now_s = at_s
         if isinstance(event, Line):
@@ -110,6 +119,7 @@ class Engine:
             self._judge_prompt(at_s)
         elif isinstance(event, ClockNews):
             self.picture.time.computer(event.utc_s, event.quality, at_s)
+            self._look_at_gap(at_s)
         elif isinstance(event, OutletNews | StoreNews | WorkerNews):
             self.board.news(event, at_s)
             self._note(*_news_text(event))
@@ -135,6 +145,8 @@ class Engine:
                 armed.kept = kept
             armed.was_standing = self._stands(armed.rule)
             armed.was_off = getattr(armed.rule, "off_until_s", None) is not None
+        self.picture.wake(now_s)
+        self._before = (remembered.last_alive_s, now_s)
         self.board.restore(remembered, now_s, gap_s)
         self._collect()
         return self._take()
@@ -167,12 +179,53 @@ class Engine:
         picture = self.picture
         picture.targets.sweep(now_s)
         self._tell_of_targets(now_s)
+        self._remind(now_s)
         picture.blind.clear()
         for armed in self.armed:
             self._judge(armed, now_s)
         self.board.run_due(now_s)
         if now_s - self._kept_s >= KEEP_RULES_EVERY_S:
             self.keep_rules(now_s)
+
+    def _gap(self, event: Gap) -> None:
+        """Nobody watched: nothing is judged in arrears on what was not heard. Timers that were
+        due meanwhile fire, each with its own due time."""
+        self._pass_time(event.since_s)
+        self.board.run_due(event.at_s)
+        self._grid_s = max(self._grid_s, math.floor(event.at_s) + GRID_S)
+        self._now_s = event.at_s
+        self.picture.wake(event.at_s)
+        self._stillness.start()
+        self.board.gap(event.at_s, round(event.at_s - event.since_s, 3))
+        self._note("gap", f"not watched for {event.at_s - event.since_s:.0f} s")
+
+    def _look_at_gap(self, now_s: float) -> None:
+        """A computer without a battery clock learns the time after its start: the gap was longer
+        (or there was one) than it could know then."""
+        last_alive_s, started_s = self._before
+        time = self.picture.time
+        if last_alive_s is None or time.quality not in ("synchronised", "gnss"):
+            return
+        self._before = (None, started_s)
+        late_s = time.utc_s(started_s) - started_s
+        gap_s = round(started_s + late_s - last_alive_s, 3)
+        if abs(late_s) > LATE_CLOCK_S and gap_s > 0:
+            self.board.gap(now_s, gap_s, ends_s=started_s)
+
+    def _remind(self, now_s: float) -> None:
+        """No watch is set, and she lies as at anchor: a caution, until one is set."""
+        picture, reminded = self.picture, self._reminded
+        if self.watch.watch != "off":
+            self._stillness.start()
+            reminded = False
+        else:
+            self._stillness.take(picture.own_place(now_s), picture.own.heading_deg(now_s), now_s)
+            if now_s % 10 == 0:
+                reminded = self._stillness.as_at_anchor(now_s)
+        if reminded != self._reminded:
+            self._reminded = reminded
+            facts = {"what": "no watch", "minutes": MINUTES}
+            self.board.tell("no-watch", reminded, now_s, facts=facts)
 
     def _tell_of_targets(self, now_s: float) -> None:
         """Lost, jumped and shed targets go into the journal; a full picture is a caution."""
@@ -237,6 +290,8 @@ class Engine:
         for fact in heard.observations:
             self.picture.take(fact, event.input, event.at_s)
             urgent = urgent or _is_urgent(fact)
+        if heard.kind in DATED and self._before[0] is not None:
+            self._look_at_gap(event.at_s)
         if urgent:
             self._judge_prompt(event.at_s)
 
@@ -249,6 +304,8 @@ class Engine:
             act: Callable[[Engine, Command], tuple[int, str, dict[str, object]]]
             act = watchkeeping.COMMANDS.get(command.verb, _hand_to_board)
             code, text, data = act(self, command)
+            if code < 2 and _is_sign_of_life(command):
+                self.picture.person_s = command.at_s
             done.append(
                 Note(
                     at_s=command.at_s,
@@ -317,6 +374,13 @@ def _builders(orders: Orders) -> list[tuple[str, Callable[..., Rule]]]:
     return [
         (slug_of(table.name), table.build) for table in orders.rules if table.priority != "none"
     ]
+
+
+def _is_sign_of_life(command: Command) -> bool:
+    """Given at a place aboard from where one can look about; not by a machine, not from ashore
+    (IMO MSC.128(75) 4.1.3.1)."""
+    by_hand = command.through in ("command line", "button") and command.verb != "heartbeat"
+    return command.where == "aboard" and by_hand
 
 
 def _is_urgent(fact: Observation) -> bool:

@@ -109,6 +109,24 @@ def zone(engine: Engine, command: Command) -> Answer:
     return REFUSED, f'no zone "{name}"; there are: {", ".join(names) or "none"}', {}
 
 
+def here(engine: Engine, command: Command) -> Answer:
+    """Whoever has the watch is there: one action answers all that the presence rule asked."""
+    if command.where != "aboard":
+        return REFUSED, "only who is aboard can answer for the watch", {}
+    asked = [a.rule.orders for a in engine.armed if a.rule.orders.table == "presence"]
+    if not asked:
+        return REFUSED, "the orders have no [presence]: nobody asks", {}
+    for record in engine.records():
+        if record.kind == "presence":
+            engine.board.command(
+                msgspec.structs.replace(command, verb="ack", args={"id": record.id})
+            )
+    every_s = min(getattr(orders, "every_s", 0.0) for orders in asked)
+    stands = any(engine.watch.watch in orders.watches for orders in asked)
+    when = f"; asked again at {engine.label(command.at_s + every_s)[11:19]} UTC" if stands else ""
+    return 0, f"the watch is kept{when}", {"next_s": every_s if stands else None}
+
+
 COMMANDS: dict[str, Callable[[Engine, Command], Answer]] = {
     "anchor": anchor,
     "moor": moor,
@@ -116,6 +134,7 @@ COMMANDS: dict[str, Callable[[Engine, Command], Answer]] = {
     "underway": underway,
     "off": off,
     "crew": crew,
+    "here": here,
     "zone": zone,
 }
 

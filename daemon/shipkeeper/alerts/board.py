@@ -146,6 +146,12 @@ class Board:
         self.desk.own_words.append((own_verdict(part, holds, facts, priority), at_s))
         self._settle(at_s)
 
+    def gap(self, at_s: float, gap_s: float, *, ends_s: float | None = None) -> None:
+        """Nobody watched for that long, up to `ends_s` (now)."""
+        self._now_s = at_s
+        restart.tell_gap(self.desk, at_s, gap_s, ends_s=ends_s)
+        self._settle(at_s)
+
     def next_due(self) -> float | None:
         """Engine time at which a timer is due."""
         return self.desk.timers.next_due()

@@ -62,8 +62,9 @@ def restore(
 ) -> None:
     """See the module's first lines."""
     shift_s = 0.0
-    if remembered.last_alive_s is not None and gap_s is not None:
-        shift_s = round(at_s - gap_s - remembered.last_alive_s, 3)
+    if remembered.last_alive_s is not None:
+        # Where the gap is not known the stamps are at least brought before now.
+        shift_s = round(at_s - (gap_s or 0.0) - remembered.last_alive_s, 3)
     kept = _read(remembered.state.get(KEY))
     desk.next_number = max(desk.next_number, remembered.next_number)
     desk.out_of_service = {s: why for s, why in kept.out_of_service.items() if s in desk.rules}
@@ -76,7 +77,8 @@ def restore(
     quieting.remind_later(desk, at_s)
     for record in remembered.alerts:
         _adopt(desk, record, shift_s, at_s, gap_known=gap_s is not None)
-    _tell_gap(desk, at_s, gap_s)
+    if remembered.last_alive_s is not None:
+        tell_gap(desk, at_s, gap_s)
 
 
 def _read(raw: bytes | None) -> Kept:
@@ -186,15 +188,23 @@ def _resume(desk: Desk, instance: Instance, at_s: float, gap_known: bool) -> Non
     desk.keep(instance)
 
 
-def _tell_gap(desk: Desk, at_s: float, gap_s: float | None) -> None:
-    """Nobody watched for a while: say so, and hold it until somebody has read it."""
-    if gap_s is None or gap_s <= desk.timings.gap_alarm_s or desk.watch == "off":
+def tell_gap(desk: Desk, at_s: float, gap_s: float | None, *, ends_s: float | None = None) -> None:
+    """Nobody watched for a while: say so, and hold it until somebody has read it. None: for how
+    long is not known, since the computer's clock was set back or lost meanwhile."""
+    if desk.watch == "off" or (gap_s is not None and gap_s <= desk.timings.gap_alarm_s):
         return
+    ends = desk.label(at_s if ends_s is None else ends_s)
+    begins = None if gap_s is None else desk.label((at_s if ends_s is None else ends_s) - gap_s)
     facts = {
         "event": "gap",
-        "from": desk.label(at_s - gap_s)[11:16],
-        "to": desk.label(at_s)[11:16],
+        "from": None if begins is None else _moment(begins, ends),
+        "to": ends[11:16],
         "rules": [desk.rules[s].name for s in desk.standing_since if s != OWN_KIND],
     }
     verdict = own_verdict("gap", True, facts, Priority.ALARM.label)
     desk.own_words.append((verdict, at_s))
+
+
+def _moment(begins: str, ends: str) -> str:
+    """'02:10', with its day where that is another one."""
+    return begins[11:16] if begins[:10] == ends[:10] else f"{begins[:10]} {begins[11:16]}"

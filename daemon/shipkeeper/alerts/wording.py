@@ -390,9 +390,12 @@ def _self(orders: RuleOrders, f: Facts) -> Words:
     if f.get("event") == "gap":
         blind = _listed(f.get("rules"))
         more = (f"No eye was kept by: {blind}",) if blind else ()
-        return Words(
-            "NOT WATCHED", f"Not watched from {f.get('from', '?')} to {f.get('to', '?')} UTC", more
-        )
+        since, to = f.get("from"), f.get("to", "?")
+        line = f"Not watched from {since} to {to} UTC"
+        if since is None:
+            line = f"Not watched for a time that is not known, to {to} UTC by this clock"
+        todo = "look about: depth, wind, neighbours, the mark; see why it stopped"
+        return Words("NOT WATCHED", line, more, todo)
     what = clean(f.get("what", "a part of the watch"))
     if what == "chatter":
         name, count = clean(f.get("alert", "an alert")), f.get("count", "many")
@@ -407,10 +410,26 @@ def _self(orders: RuleOrders, f: Facts) -> Words:
             f"{f.get('count', '?')} targets are held, of {f.get('room', '?')} at most",
             ("The least threatening are let go when it is full",),
         )
+    if what == "no watch":
+        minutes = f.get("minutes", "?")
+        return Words(
+            "NO WATCH SET",
+            f"No watch is set, and she has lain as at anchor for {minutes} min",
+            ("Nothing is watched",),
+            "set one: shipkeeper anchor here; or moor, berth, underway",
+        )
     if what == "service":
         return Words("OUT OF SERVICE", f"Still out of service: {_listed(f.get('rules'))}")
     why = clean(f.get("why", ""))
     return Words("WATCH FAULT", f"{what} does not work" + (f": {why}" if why else ""))
+
+
+def _presence(orders: RuleOrders, f: Facts) -> Words:
+    passed = duration_text(f.get("passed_s") or 0.0)
+    if (f.get("stage") or 0) < 2:
+        return Words("ARE YOU THERE?", f"Are you there? No sign of anyone aboard for {passed}")
+    todo = "go to the watch place; if nobody is there, count the crew: someone may be overboard"
+    return Words("NO ANSWER", f"Nobody on watch has answered for {passed}", (), todo)
 
 
 def _plain(orders: RuleOrders, f: Facts) -> Words:
@@ -442,5 +461,6 @@ KINDS: dict[str, Callable[[RuleOrders, Facts], Words]] = {
     "contact": _contact,
     "feed": _feed,
     "distress": _distress,
+    "presence": _presence,
     "self": _self,
 }

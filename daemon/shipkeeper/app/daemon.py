@@ -50,6 +50,7 @@ from .systemd import Notifier
 
 FAULT_SOUNDS_S = 3.0
 ENGINE_FAILED = 70
+BACK_S = 1.0  # last alive so far in the future: the clock is not that of the last run
 MOST_ROWS = 5000  # of the journal in one answer
 
 
@@ -288,7 +289,9 @@ def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
 
 def _gap(remembered: Remembered, now_s: float) -> float | None:
     alive = remembered.last_alive_s
-    return None if alive is None else round(max(0.0, now_s - alive), 3)
+    if alive is None or alive > now_s + BACK_S:
+        return None  # the computer has lost the time: for how long nobody watched, it cannot say
+    return round(max(0.0, now_s - alive), 3)
 
 
 def _to(tell: Callable[[str, bool, str], None], name: str) -> Callable[[bool, str], None]:

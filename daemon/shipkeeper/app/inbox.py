@@ -22,6 +22,7 @@ from ..words.events import (
     Command,
     ContactNews,
     Event,
+    Gap,
     InputNews,
     Line,
     OutletNews,
@@ -34,6 +35,8 @@ from .clock import Clock, Quality
 
 MAX_LINES = 20_000  # about 5 MB waiting, some minutes of the fullest feed; our choice
 DROP_NEWS_EVERY_S = 60.0  # engine seconds between two pieces of news of dropping
+GAP_S = 60.0  # engine seconds without a look at the queue: nobody watched; ours
+GAP_REAL_S = 5.0  # and of real time, or a fast clock would see gaps in every hiccup
 BRAID_LOOK_S = 0.05
 NAME = "inbox"
 
@@ -56,6 +59,7 @@ class Inbox:
         self._told_dropped = 0
         self._told_s = float("-inf")
         self._drops_stand = False
+        self._awake_s: float | None = None  # when the main thread last looked here
         self._braid = Braid() if clock.follows_feed else None
 
     # -- putting, from any thread ----------------------------------------------------------
@@ -145,6 +149,9 @@ class Inbox:
             while True:
                 if self._braid is not None:
                     self._weave(self._braid)
+                gap = self._gap()
+                if gap is not None:
+                    return gap
                 news = self._drop_news()
                 if news is not None:
                     return news
@@ -171,6 +178,20 @@ class Inbox:
             return len(self._queue)
 
     # -- inside, under the lock ------------------------------------------------------------
+
+    def _gap(self) -> Gap | None:
+        """The main thread was not here for long: the machine slept, or the program was held.
+        What was queued before that is handed out first."""
+        now_s, awake_s = self.clock.now_s(), self._awake_s
+        limit_s = max(GAP_S, GAP_REAL_S * self.clock.rate)
+        if awake_s is None or self._braid is not None or now_s - awake_s <= limit_s:
+            self._awake_s = now_s
+            return None
+        head_s = next((e[0].at_s for e in self._queue if e[0] is not None), now_s)
+        if head_s <= awake_s:
+            return None
+        self._awake_s = now_s
+        return Gap(head_s, awake_s)
 
     def _line(self, line: Line) -> None:
         entry: Entry = [line]

@@ -19,6 +19,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "berth": ("berth", "berth", "Set the watch in a berth."),
     "underway": ("underway", "underway", "Set the watch under way."),
     "off": ("off", "off", "Set no watch."),
+    "here": ("here", "here", "Answer that someone keeps the watch."),
     "crew": ("crew", "crew", "Say whether the crew is aboard or ashore."),
     "status": ("status", "status", "Watch, own ship, inputs, rules, outlets, alerts."),
     "alerts": ("alerts", "alerts", "The alerts that stand; all about one with its ID."),

@@ -61,7 +61,8 @@ class Picture:
         self.time = TimeLabel()
         self.contacts: dict[str, Reading[bool | None]] = {}
         self.measurements: dict[str, Channel[Measurement]] = {}
-        self.started_s = now_s
+        self.started_s = now_s  # watched without a gap since then
+        self.person_s = float("-inf")  # the last sign of a person aboard
         self._own_mmsis = {vessel.mmsi} - {0}
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
         self.blind_since: dict[str, float] = {}  # rule name -> since when it lacks something
@@ -140,6 +141,12 @@ class Picture:
                 own.water_speed.put(fact, source, at_s)
             case _:
                 pass
+
+    def wake(self, at_s: float) -> None:
+        """After a time in which nobody watched: silence counts from here, not from before."""
+        self.started_s = at_s
+        self.inputs.wake(at_s)
+        self.blind_since = dict.fromkeys(self.blind_since, at_s)
 
     def own_place(self, now_s: float) -> LatLon | None:
         """Where the GNSS antenna is now, or None: a stale position is no position."""

@@ -11,6 +11,7 @@ from .depth import DepthOrders
 from .distress import DistressOrders
 from .drag import DragOrders
 from .feed import FeedOrders
+from .presence import PresenceOrders
 from .proximity import ProximityOrders
 from .sensor import SensorOrders
 from .wind import WindOrders
@@ -25,5 +26,6 @@ RULES: tuple[type[RuleOrders], ...] = (
     SensorOrders,
     ContactOrders,
     DistressOrders,
+    PresenceOrders,
     FeedOrders,
 )

@@ -74,6 +74,12 @@ class Tick(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
     """Only time has passed."""
 
 
+class Gap(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
+    """Nobody watched since `since_s`: the machine slept, or the program was held."""
+
+    since_s: float
+
+
 class Command(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
     """A person's word. Arguments are plain JSON values; `number` pairs it with its reply.
     where: 'aboard' | 'ashore'; through: 'command line', 'button', 'mqtt', 'nmea', 'push'."""
@@ -95,8 +101,9 @@ Event = (
     | WorkerNews
     | ClockNews
     | Tick
+    | Gap
     | Command
 )
 
 # What a recording keeps besides lines: without these a rehearsal would differ.
-KEPT = (InputNews, ContactNews, OutletNews, StoreNews, WorkerNews, ClockNews, Command)
+KEPT = (InputNews, ContactNews, OutletNews, StoreNews, WorkerNews, ClockNews, Gap, Command)
