@@ -1,4 +1,4 @@
-"""The unit: valid, exposed no more than 1.5 of 10, waiting for neither network nor time."""
+"""The units: valid, exposed no more than 1.5 of 10, waiting for neither network nor time."""
 
 from __future__ import annotations
 
@@ -9,7 +9,10 @@ from pathlib import Path
 
 import pytest
 
-UNIT = Path(__file__).parents[2] / "systemd" / "shipkeeper.service"
+SYSTEMD = Path(__file__).parents[2] / "systemd"
+WATCH = SYSTEMD / "shipkeeper.service"
+DOWN = SYSTEMD / "shipkeeper-down.service"
+UNITS = pytest.mark.parametrize("unit", [WATCH, DOWN], ids=lambda path: path.stem)
 
 
 @pytest.fixture
@@ -19,40 +22,67 @@ def analyze() -> str:
     return found
 
 
-def test_exposure_is_at_most_one_and_a_half(analyze: str) -> None:
+@UNITS
+def test_exposure_is_at_most_one_and_a_half(analyze: str, unit: Path) -> None:
     """`systemd-analyze security --offline=true` on the unit as it stands."""
     said = subprocess.run(
-        [analyze, "security", "--offline=true", "--no-pager", str(UNIT)],
+        [analyze, "security", "--offline=true", "--no-pager", str(unit)],
         capture_output=True,
         text=True,
         check=True,
     ).stdout
-    level = re.search(r"exposure level for shipkeeper\.service: ([\d.]+)", said)
+    level = re.search(rf"exposure level for {unit.name}: ([\d.]+)", said)
     assert level is not None
     assert float(level[1]) <= 1.5
 
 
 def test_systemd_itself_finds_nothing_wrong(analyze: str, tmp_path: Path) -> None:
-    """`systemd-analyze verify` says nothing (with a program that exists on this machine)."""
-    copy = tmp_path / UNIT.name
-    copy.write_text(re.sub(r"^ExecStart=\S+", "ExecStart=/bin/true", UNIT.read_text(), flags=re.M))
-    done = subprocess.run(
-        [analyze, "verify", str(copy)], capture_output=True, text=True, check=False
-    )
+    """`systemd-analyze verify` says nothing (with programs that exist on this machine)."""
+    copies = []
+    for unit in (WATCH, DOWN):
+        copy = tmp_path / unit.name
+        text = re.sub(r"^ExecStart=\S+", "ExecStart=/bin/true", unit.read_text(), flags=re.M)
+        text = re.sub(r"^(ExecStopPost=\+)\S+", r"\1/bin/true", text, flags=re.M)
+        copy.write_text(text.replace("Documentation=man:shipkeeper(1)\n", ""))
+        copies.append(str(copy))
+    done = subprocess.run([analyze, "verify", *copies], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
 def test_a_missing_secret_does_not_keep_the_watch_from_starting() -> None:
     """systemd.exec(5): with SetCredential= of the same name, LoadCredential= of a file that is
     not there is no failure."""
-    text = UNIT.read_text()
+    text = WATCH.read_text()
     loaded = set(re.findall(r"^LoadCredential=([^:]+):", text, re.M))
     assert loaded == set(re.findall(r"^SetCredential=([^:]+):", text, re.M))
 
 
-def test_the_unit_starts_without_network_and_time() -> None:
+@UNITS
+def test_the_units_start_without_network_and_time(unit: Path) -> None:
     """An alarm must start without either (weather stations wait for the clock; we do not)."""
-    text = UNIT.read_text()
-    assert not re.search(r"^(After|Wants|Requires)=.*(network|time-sync)", text, re.M)
-    for line in ("Type=notify", "WatchdogSec=10", "Restart=always", "DevicePolicy=closed"):
+    assert not re.search(r"^(After|Wants|Requires)=.*(network|time-sync)", unit.read_text(), re.M)
+
+
+def test_the_watch_is_notified_watched_and_restarted() -> None:
+    text = WATCH.read_text()
+    for line in (
+        "Type=notify",
+        "WatchdogSec=10",
+        "Restart=always",
+        "DevicePolicy=closed",
+        "OnFailure=shipkeeper-down.service",
+    ):
+        assert f"\n{line}\n" in text
+
+
+def test_one_of_the_two_is_always_to_come() -> None:
+    """Failed five times, the watch hands over to the buzzer; however that ends, the watch is
+    tried again, and the start limit that it met is forgotten."""
+    text = DOWN.read_text()
+    for line in (
+        "OnSuccess=shipkeeper.service",
+        "OnFailure=shipkeeper.service",
+        "StartLimitIntervalSec=0",
+        "ExecStopPost=+/bin/systemctl reset-failed shipkeeper.service",
+    ):
         assert f"\n{line}\n" in text
