@@ -42,9 +42,10 @@ from .words.events import (
     WorkerNews,
 )
 from .words.observations import AisReport, AisText, Observation, PositionInvalid
-from .words.orders import Orders
+from .words.orders import Orders, RuleOrders
 from .words.remembered import Remembered
 from .words.timing import utc_text
+from .words.verdict import Judgement
 
 GRID_S = 1.0
 # Rules' own memory (beliefs, trends) changes a little each second. What a power cut must not
@@ -86,6 +87,8 @@ class Engine:
             vessel=orders.vessel,
             label=self.label,
         )
+        # For who looks on and changes nothing: the report's log of the night.
+        self.on_judged: Callable[[RuleOrders, Judgement, float], None] | None = None
         self._grid_s = math.floor(now_s) + GRID_S
         self._kept_s = now_s
         self._now_s = now_s
@@ -250,6 +253,8 @@ class Engine:
         judgement = rule.judge(self.picture, now_s, self.board.open_keys(armed.slug))
         self._mark_blind(rule.orders.name, judgement.missing, now_s)
         self.board.judged(armed.slug, judgement, now_s)
+        if self.on_judged is not None:
+            self.on_judged(rule.orders, judgement, now_s)
         weighty = getattr(rule, "weighty", None)
         if weighty is not None:
             self._keep_weighty(armed, weighty())

@@ -6,13 +6,13 @@ transitions; nobody acknowledges anything unless the recording holds that comman
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import Any, Protocol
 
 import msgspec
 
 from ..engine import Engine
-from ..words.effects import Effect, Record
+from ..words.effects import Effect, Note, Record
 from ..words.events import Command, Event, Line
 from ..words.geo import LatLon
 from ..words.orders import Orders
@@ -40,10 +40,20 @@ class Start(msgspec.Struct, frozen=True, kw_only=True):
         return "anchor" if self.anchor is not None or self.anchor_first else "underway"
 
 
+class Watcher(Protocol):
+    """Who looks on while a rehearsal runs."""
+
+    def begins(self, engine: Engine, now_s: float) -> None: ...
+
+    def after(self, engine: Engine, at_s: float) -> None: ...
+
+    def noted(self, note: Note) -> None: ...
+
+
 class Rehearsal:
     """Runs one stream of events. `run` yields every transition.
 
-    watch_on: called with the engine after every event, for who draws pictures of the night.
+    watcher: looks on and changes nothing, for who draws pictures of the night.
     """
 
     def __init__(
@@ -51,8 +61,7 @@ class Rehearsal:
         orders: Orders,
         start: Start,
         header: Header | None = None,
-        watch_on: Callable[[Engine, float], None] | None = None,
-        engine: Callable[[Orders, float], Engine] = Engine,
+        watcher: Watcher | None = None,
     ) -> None:
         self.orders = orders
         self.start = start
@@ -61,8 +70,7 @@ class Rehearsal:
         self.first_s: float | None = None
         self.last_s: float | None = None
         self.lines = 0
-        self._watch_on = watch_on
-        self._make = engine
+        self._watcher = watcher
         self._pending_start = True
 
     @property
@@ -72,7 +80,7 @@ class Rehearsal:
         return None if place is None else place.lon
 
     def run(self, events: Iterable[Event]) -> Iterator[Told]:
-        watch_on = self._watch_on
+        watcher = self._watcher
         for event in events:
             if self.engine is None:
                 yield from self._begin(event)
@@ -93,13 +101,15 @@ class Rehearsal:
                 self._pending_start = False
                 command = self._command(event.at_s, how="here")
                 yield from self._told(engine.handle(command))
-            if watch_on is not None:
-                watch_on(engine, event.at_s)
+            if watcher is not None:
+                watcher.after(engine, event.at_s)
 
     def _told(self, effects: Iterable[Effect]) -> Iterator[Told]:
         for effect in effects:
             if type(effect) is Record:
                 yield told_of(effect, self._leader(effect.alert.id))
+            elif type(effect) is Note and self._watcher is not None:
+                self._watcher.noted(effect)
 
     def _leader(self, alert: str) -> str | None:
         """The alert that speaks for this one, as it is once the moment is over."""
@@ -111,7 +121,9 @@ class Rehearsal:
         header = self.header
         self.first_s = event.at_s
         now_s = event.at_s if header is None else min(header.started_s, event.at_s)
-        self.engine = self._make(self.orders, now_s)
+        self.engine = Engine(self.orders, now_s)
+        if self._watcher is not None:
+            self._watcher.begins(self.engine, now_s)
         if header is None:
             return
         self._pending_start = self._asked_for()

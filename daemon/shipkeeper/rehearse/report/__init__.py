@@ -1,0 +1,1 @@
+"""The night as one HTML file and one small picture, drawn from a rehearsal's log."""
