@@ -18,6 +18,7 @@ from collections.abc import Callable, Sequence
 import msgspec
 
 from . import answers, watchkeeping
+from .alerts.admitting import Gate
 from .alerts.board import Board
 from .alerts.naming import slug_of
 from .feed.decode import Decoder
@@ -89,6 +90,7 @@ class Engine:
         )
         # For who looks on and changes nothing: the report's log of the night.
         self.on_judged: Callable[[RuleOrders, Judgement, float], None] | None = None
+        self.gate = Gate()
         self._grid_s = math.floor(now_s) + GRID_S
         self._kept_s = now_s
         self._now_s = now_s
@@ -139,6 +141,7 @@ class Engine:
         now_s = self._now_s
         state = remembered.state
         watchkeeping.restore_watch(self.picture, state.get("watch"))
+        self.gate.recall(state.get("gate"))
         self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
         self.board.drain()
         for armed in self.armed:
@@ -303,12 +306,18 @@ class Engine:
     def obey(self, command: Command) -> list[Effect]:
         """Do a person's word, or refuse it with a reason. Every one is journalled."""
         done: list[Effect] = []
-        if command.verb in answers.QUESTIONS:
+        time = self.picture.time
+        refused = self.gate.why_not(
+            command, None if time.quality == "none" else time.utc_s(command.at_s)
+        )
+        if command.key:
+            done.append(Remember(key="gate", value=self.gate.remember()))
+        if command.verb in answers.QUESTIONS and not refused:
             code, text, data = answers.QUESTIONS[command.verb](self, command)
         else:
             act: Callable[[Engine, Command], tuple[int, str, dict[str, object]]]
             act = watchkeeping.COMMANDS.get(command.verb, _hand_to_board)
-            code, text, data = act(self, command)
+            code, text, data = (2, refused, {}) if refused else act(self, command)
             if code < 2 and _is_sign_of_life(command):
                 self.picture.person_s = command.at_s
             done.append(
@@ -345,7 +354,7 @@ class Engine:
 
     def memory(self) -> dict[str, bytes]:
         """Named state as the store would hold it now: the watch, and what each rule remembers."""
-        state = {"watch": msgspec.json.encode(self.watch)}
+        state = {"watch": msgspec.json.encode(self.watch), "gate": self.gate.remember()}
         for armed in self.armed:
             kept = armed.rule.remember()
             if kept is not None:

@@ -96,10 +96,14 @@ class Inbox:
         who: str = "",
         where: Literal["aboard", "ashore"] = "aboard",
         through: str = "command line",
+        key: str = "",
+        counter: int | None = None,
+        sent_s: float | None = None,
         asked: Callable[[int], None] = lambda number: None,
     ) -> int:
         """Queue a person's word; returns the number that its reply will carry. `asked` is
-        called with it before the engine can see the command."""
+        called with it before the engine can see the command. key, counter, sent_s: of a signed
+        one (words/signed.py)."""
         number = next(self._numbers)
         asked(number)
         self.put(
@@ -111,6 +115,9 @@ class Inbox:
                 who=who,
                 where=where,
                 through=through,
+                key=key,
+                counter=counter,
+                sent_s=sent_s,
             )
         )
         return number

@@ -81,8 +81,12 @@ class Gap(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
 
 
 class Command(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
-    """A person's word. Arguments are plain JSON values; `number` pairs it with its reply.
-    where: 'aboard' | 'ashore'; through: 'command line', 'button', 'mqtt', 'nmea', 'push'."""
+    """A person's word, through whatever wire it comes: the one way in for all of them.
+    Arguments are plain JSON values; `number` pairs it with its reply. where: 'aboard' |
+    'ashore'; through: 'command line', 'button', 'mqtt', 'nmea', 'push' (what each may say is in
+    alerts/admitting.py). An answer to an alert names it with `id` (id or number) and, from afar,
+    the `occurrence` that was seen; `seen` is the revision of that message.
+    key, counter, sent_s: of a signed command (words/signed.py)."""
 
     number: int
     verb: str
@@ -90,6 +94,9 @@ class Command(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
     who: str = ""
     where: Literal["aboard", "ashore"] = "aboard"
     through: str = "command line"
+    key: str = ""
+    counter: int | None = None
+    sent_s: float | None = None  # UNIX seconds by the sender's clock
 
 
 Event = (
