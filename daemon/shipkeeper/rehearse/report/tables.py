@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from ...words.timing import clock_text, duration_text
+from ..occurrences import Occurrence
 from .night import Night
 from .occurrence_words import ended
 from .svg import esc
 from .timeline import CLASSES
+from .words import first_words
 
 MOST = 60
 
@@ -15,17 +17,23 @@ def alerts(night: Night) -> str:
     """Every alert that was raised, in order of time."""
     if not night.found:
         return "<p>Nothing was raised.</p>"
-    rows = "".join(
-        f"<tr><td>{clock_text(one.raised_s)}</td>"
-        f'<td><span class="mark {CLASSES.get(one.highest, "alarm")}">{esc(one.highest)}</span></td>'
-        f"<td>{esc(one.text)}</td><td>{esc(ended(night, one))}</td></tr>"
-        for one in night.found[:MOST]
-    )
+    rows = "".join(_alert(night, one) for one in night.found[:MOST])
     more = len(night.found) - MOST
     return (
         "<table class='alerts'><thead><tr><th>UTC</th><th>priority</th><th>what was told</th>"
         f"<th>what became of it</th></tr></thead><tbody>{rows}</tbody></table>"
         + (f"<p class='note'>and {more} more</p>" if more > 0 else "")
+    )
+
+
+def _alert(night: Night, one: Occurrence) -> str:
+    """One row; what another alert spoke for is told in short."""
+    text = first_words(one.text) if one.led else one.text
+    cls = CLASSES.get(one.highest, "alarm")
+    return (
+        f"<tr><td>{clock_text(one.raised_s)}</td>"
+        f'<td><span class="mark {cls}">{esc(one.highest)}</span></td>'
+        f"<td>{esc(text)}</td><td>{esc(ended(night, one))}</td></tr>"
     )
 
 

@@ -122,7 +122,10 @@ def _anchor(plan: Plan, labels: Labels, night: Night, swing: Swing) -> None:
         if swing.doubt_m is not None:
             canvas.circle(x, y, 2 * swing.doubt_m * plan.scale, "doubt")
         canvas.circle(x, y, 3, "anchor")
-        labels.put(canvas, x + 9, y + 14, "anchor, estimated", "label anchorword")
+        words = "anchor, estimated"
+        boat_x, _ = plan.place(*night.places[-1][1:])
+        beside = x + 9 if boat_x < x else x - 9 - 7.9 * len(words)  # away from the track
+        labels.put(canvas, beside, y + 14, words, "label anchorword")
 
 
 def _boat(

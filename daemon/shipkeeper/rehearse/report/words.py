@@ -56,7 +56,7 @@ def _raised(night: Night) -> str:
         if any(r.table == "drag" for r in night.orders.rules) and night.log.anchored:
             quiet += " She did not drag."
         return quiet
-    told = [f"{clock_text(one.raised_s)} {_first_words(one.text)}" for one in wakes]
+    told = [f"{clock_text(one.raised_s)} {first_words(one.text)}" for one in wakes]
     more = f" and {len(told) - MOST} more" if len(told) > MOST else ""
     times = "once" if len(wakes) == 1 else f"{len(wakes)} times"
     count = len(night.announced)
@@ -65,7 +65,7 @@ def _raised(night: Night) -> str:
     return f"The watch called {times}: {'; '.join(told[:MOST])}{more}."
 
 
-def _first_words(text: str) -> str:
+def first_words(text: str) -> str:
     """The first sentence of an alert's text, without a full stop."""
     first = text.split(". ")[0].rstrip(".")
     return first if len(first) <= 110 else first[:107] + "..."
