@@ -38,15 +38,27 @@ def compare(first: Sequence[Outcome], second: Sequence[Outcome]) -> list[Compare
 
 
 def _passage(first: Sequence[Occurrence], second: Sequence[Occurrence]) -> list[Compared]:
-    found = []
-    free = list(second)
-    for one in first:
-        other = next((o for o in free if o.alert == one.alert and _same(one, o)), None)
-        if other is None:
-            found.append(Compared(change="gone", alert=one.alert, first=one))
-            continue
-        free.remove(other)
-        found.append(_pair(one, other))
+    # First what is told in the same way, a caution with a caution, then whatever is left.
+    pairs: list[tuple[Occurrence, Occurrence]] = []
+    left, free = list(first), list(second)
+    for alike in (True, False):
+        for one in list(left):
+            other = next(
+                (
+                    o
+                    for o in free
+                    if o.alert == one.alert
+                    and (o.announced == one.announced or not alike)
+                    and _same(one, o)
+                ),
+                None,
+            )
+            if other is not None:
+                left.remove(one)
+                free.remove(other)
+                pairs.append((one, other))
+    found = [_pair(one, other) for one, other in pairs]
+    found += [Compared(change="gone", alert=o.alert, first=o) for o in left]
     found += [Compared(change="new", alert=o.alert, second=o) for o in free]
     return found
 

@@ -41,6 +41,18 @@ def test_compare_pairs_what_is_the_same_event() -> None:
     ]
 
 
+def test_a_caution_is_compared_with_a_caution() -> None:
+    """The orders asked about tell no caution first: the alarm is later, the caution is gone."""
+    first = night(
+        0, 9000,
+        told(100, "drag", "normal", "active", "caution"),
+        told(160, "drag", "active", UNACK, "alarm", reason="worse"),
+    )  # fmt: skip
+    second = night(0, 9000, told(200, "drag", "normal", UNACK))
+    found = [(c.change, c.seconds) for c in compare([first], [second])]
+    assert found == [("gone", None), ("later", 40)]
+
+
 def expectations(folder: Path, text: str) -> Path:
     path = folder / "expect.toml"
     path.write_text(text)
