@@ -119,8 +119,12 @@ class Board:
         priority = "caution"
         if isinstance(event, OutletNews):
             self._outlet_up[event.outlet] = (event.up, event.why)
-            level = [t.name for t in self.desk.routes.outlets if t.sort == "level"]
-            priority = "warning" if event.outlet in level else "caution"
+            sounders = [
+                t.name
+                for t in self.desk.routes.outlets
+                if t.sort == "level" and t.reader == "person"
+            ]
+            priority = "warning" if event.outlet in sounders else "caution"
             part, ok = f"outlet-{event.outlet}", event.up
             facts = {"what": f"outlet {event.outlet}", "why": event.why}
         elif isinstance(event, StoreNews):

@@ -15,7 +15,7 @@ import time
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from .. import __version__
 from ..engine import Engine
@@ -26,6 +26,7 @@ from ..words.effects import Message, Wanted
 from ..words.events import Tick
 from ..words.orders import InputTable, Orders
 from ..words.remembered import Remembered
+from ..words.wires import Aboard
 from . import paths
 from .clock import Clock, utc_news
 from .clocknews import tell_clock
@@ -51,6 +52,7 @@ from .systemd import Notifier
 FAULT_SOUNDS_S = 3.0
 ENGINE_FAILED = 70
 BACK_S = 1.0  # last alive so far in the future: the clock is not that of the last run
+OBEY_WITHIN_S = 10.0
 MOST_ROWS = 5000  # of the journal in one answer
 
 
@@ -164,11 +166,17 @@ class Daemon:
     def _start_outlets(self, orders: Orders) -> None:
         for table in orders.outlets:
             worker: LevelWorker | EdgeWorker
-            if table.sort == "level":
+            name = f"outlet {table.name}"
+            if table.sort == "level" or table.shows:
                 worker = LevelWorker(
-                    table, paths.secret, self.presented, self.health, self.inbox.outlet_news
-                )
-            else:
+                    table, paths.secret, self.presented, self.health, self.inbox.outlet_news,
+                    Aboard(orders.vessel.name, self._obey),
+                )  # fmt: skip
+                shown = name if table.sort == "level" else f"{name} shown"
+                tell = _to(self.inbox.outlet_news, table.name)
+                self.supervisor.start(shown, worker.run, tell)
+                self.hangs.watch(shown, worker.busy)
+            if table.sort == "edge":
                 worker = EdgeWorker(
                     table, paths.secret, self.clock, self.inbox.outlet_news, self.keeper.paid
                 )
@@ -176,9 +184,8 @@ class Daemon:
                 if self.keeper.store is not None:
                     owed = self.keeper.store.pending(table.name, limit=100_000)
                     worker.offer(owed, old=True)
-            name = f"outlet {table.name}"
-            self.supervisor.start(name, worker.run, _to(self.inbox.outlet_news, table.name))
-            self.hangs.watch(name, worker.busy)
+                self.supervisor.start(name, worker.run, _to(self.inbox.outlet_news, table.name))
+                self.hangs.watch(name, worker.busy)
 
     def _start_workers(self, orders: Orders) -> None:
         for table in orders.inputs:
@@ -204,7 +211,7 @@ class Daemon:
 
     def _input(self, table: InputTable) -> Callable[[threading.Event], None]:
         def body(stop: threading.Event) -> None:
-            table.worker().run(LineSink(self.inbox, table.name), stop)
+            table.worker_with(paths.secret).run(LineSink(self.inbox, table.name), stop)
 
         return body
 
@@ -223,7 +230,25 @@ class Daemon:
             worker.offer(messages)
 
     def _hangs(self, worker: str, why: str) -> None:
-        self.inbox.outlet_news(worker.removeprefix("outlet "), False, why)
+        self.inbox.outlet_news(worker.removeprefix("outlet ").removesuffix(" shown"), False, why)
+
+    def _obey(
+        self,
+        verb: str,
+        args: dict[str, Any],
+        *,
+        who: str,
+        where: Literal["aboard", "ashore"],
+        through: str,
+    ) -> tuple[int, str]:
+        """Obey of words.wires: a command that an outlet heard, and the engine's answer."""
+        number = self.inbox.command(
+            verb, args, who=who, where=where, through=through, asked=self.replies.expect
+        )
+        answer = self.replies.wait(number, OBEY_WITHIN_S)
+        if answer is None:
+            return 1, "no answer in time; it may still be done"
+        return answer.code, answer.text
 
     def _vitals(self) -> dict[str, Any]:
         workers = self.supervisor.workers

@@ -10,11 +10,10 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from typing import cast
 
 from ..words.effects import Show, Wanted
 from ..words.orders import OutletTable
-from ..words.wires import LevelOutlet, SecretReader
+from ..words.wires import Aboard, LevelOutlet, SecretReader
 from .clock import steady_s
 from .hangs import Busy
 from .health import Health
@@ -60,8 +59,9 @@ class LevelWorker:
         presented: Presented,
         health: Health,
         news: Callable[[str, bool, str], None],
+        aboard: Aboard,
     ) -> None:
-        self.table, self.busy = table, Busy()
+        self.table, self.busy, self._aboard = table, Busy(), aboard
         self._secret, self._presented, self._health = secret, presented, health
         self._news = news
 
@@ -69,9 +69,11 @@ class LevelWorker:
         """Raises whatever the outlet raises; the supervisor opens it anew."""
         part = f"sounder {self.table.name}"
         with self.busy:
-            outlet = cast("LevelOutlet", self.table.open(self._secret))  # sort says which
+            outlet = self.table.open_shown(self._secret, self._aboard)
         pulse = _Pulse(outlet)
-        version, told = -1, False
+        link = getattr(outlet, "link", _always)
+        version = -1
+        told: bool | None = None
         try:
             while not stop.is_set():
                 seen = self._presented.newer(version, LOOK_S)
@@ -81,14 +83,20 @@ class LevelWorker:
                         outlet.show(seen[1], seen[2])
                 if pulse.beats():
                     self._health.progress(part)
-                if not told:
-                    told = True
-                    self._news(self.table.name, True, "open")
+                stands = link()
+                if stands is not None and stands[0] is not told:
+                    told = stands[0]
+                    self._news(self.table.name, *stands)
         finally:
             # What cannot be opened is told as a fault; a restart of the daemon would not mend it.
             self._health.forget(part)
             with self.busy:
                 outlet.close()
+
+
+def _always() -> tuple[bool, str]:
+    """The link of an outlet that has none: it is open, or it raises."""
+    return True, "open"
 
 
 class _Pulse:

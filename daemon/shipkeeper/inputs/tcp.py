@@ -6,9 +6,9 @@ import socket
 import threading
 from typing import ClassVar
 
+from ..words.address import bad_address, host_port
 from ..words.orders import InputTable
 from ..words.wires import InputSink, InputWorker
-from .address import bad_address, host_port
 from .backoff import Backoff
 
 CONNECT_S = 5.0

@@ -8,9 +8,9 @@ import struct
 import threading
 from typing import ClassVar
 
+from ..words.address import bad_address, host_port
 from ..words.orders import InputTable
 from ..words.wires import InputSink, InputWorker
-from .address import bad_address, host_port
 from .backoff import Backoff
 
 READ_WAIT_S = 0.5

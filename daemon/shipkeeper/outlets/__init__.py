@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..words.orders import OutletTable
 from .buzzer import BuzzerOutlet
 from .lamp import LampOutlet
+from .nmea import NmeaOutlet
 from .push import PushOutlet
 from .syslog import SyslogOutlet
 from .terminal import TerminalOutlet
@@ -15,4 +16,5 @@ OUTLETS: tuple[type[OutletTable], ...] = (
     LampOutlet,
     PushOutlet,
     SyslogOutlet,
+    NmeaOutlet,
 )

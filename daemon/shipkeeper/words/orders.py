@@ -163,6 +163,10 @@ class InputTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
         """A new worker for this wire; nothing is opened before it runs."""
         raise NotImplementedError
 
+    def worker_with(self, secret: SecretReader) -> InputWorker:
+        """The same for a kind that needs a secret; it is read anew at every connection."""
+        return self.worker()
+
 
 class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Keys that every [[outlet]] has; each kind in outlets/ adds its own table key."""
@@ -171,6 +175,7 @@ class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     # 'edge' outlets are sent messages, 'level' outlets are shown the state. Where a machine
     # reads (a log), every transition is told; a person is told what to act on.
     sort: ClassVar[Literal["edge", "level"]] = "edge"
+    shows: ClassVar[bool] = False  # an edge kind that is shown the state as well (MQTT)
     reader: ClassVar[Literal["person", "machine"]] = "person"
 
     name: str
@@ -180,6 +185,11 @@ class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
         """The outlet at work. Raises OSError or ValueError, told without secrets, when it
         cannot be; no network is needed to open one."""
         raise NotImplementedError
+
+    def open_shown(self, secret: SecretReader, aboard: Aboard) -> LevelOutlet:
+        """The part that is shown the state, for kinds that are part of the boat's systems."""
+        outlet: Any = self.open(secret)  # sort says that it is a level outlet
+        return cast("LevelOutlet", outlet)
 
 
 class Orders(msgspec.Struct, frozen=True, kw_only=True):

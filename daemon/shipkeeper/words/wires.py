@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from typing import Protocol
+from typing import Any, Literal, Protocol
+
+import msgspec
 
 from .effects import Message, Show, Wanted
 
@@ -42,6 +44,35 @@ class LevelOutlet(Protocol):
     def show(self, wanted: Wanted, state: Show) -> None: ...
 
     def close(self) -> None: ...
+
+
+class Linked(Protocol):
+    """A level outlet over a link that comes and goes by itself may say how it stands."""
+
+    def link(self) -> tuple[bool, str] | None:
+        """(works, why); None while that is not yet decided."""
+
+
+class Obey(Protocol):
+    """How an outlet that may hear commands hands one to the engine. Waits for the answer."""
+
+    def __call__(
+        self,
+        verb: str,
+        args: dict[str, Any],
+        *,
+        who: str,
+        where: Literal["aboard", "ashore"],
+        through: str,
+    ) -> tuple[int, str]:
+        """(code, text) as the command line has them."""
+
+
+class Aboard(msgspec.Struct, frozen=True):
+    """What an outlet that is part of the boat's systems may know and do."""
+
+    vessel: str
+    obey: Obey
 
 
 class DeliveryFailed(Exception):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from shipkeeper.words.alert import Priority
 from shipkeeper.words.effects import Message, Show, Wanted
@@ -101,3 +101,15 @@ def message(
 
 def no_secret(reference: str) -> str:
     raise ValueError(reference)
+
+
+def nobody_obeys(
+    verb: str,
+    args: dict[str, Any],
+    *,
+    who: str,
+    where: Literal["aboard", "ashore"],
+    through: str,
+) -> tuple[int, str]:
+    """Obey of words.wires for an outlet that is handed nothing to command."""
+    raise AssertionError(verb)

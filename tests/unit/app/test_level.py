@@ -14,9 +14,9 @@ from shipkeeper.app.health import Health
 from shipkeeper.app.level import LevelWorker, Presented
 from shipkeeper.app.supervise import Supervisor
 from shipkeeper.words.effects import Show, Wanted
-from shipkeeper.words.wires import EdgeOutlet, LevelOutlet
+from shipkeeper.words.wires import Aboard, EdgeOutlet, LevelOutlet
 
-from .outlets import Bell, LevelTable, no_secret
+from .outlets import Bell, LevelTable, no_secret, nobody_obeys
 
 News = list[tuple[str, bool, str]]
 
@@ -29,8 +29,9 @@ def worker(presented: Presented, make: type[Bell], made: list[Bell], news: News)
 
     table = LevelTable(name="bell", make=open_)
     return LevelWorker(
-        table, no_secret, presented, Health(), lambda name, up, why: news.append((name, up, why))
-    )
+        table, no_secret, presented, Health(), lambda name, up, why: news.append((name, up, why)),
+        Aboard("Marren", nobody_obeys),
+    )  # fmt: skip
 
 
 def until(condition: Callable[[], object], timeout_s: float = 5.0) -> None:
@@ -178,3 +179,27 @@ def test_a_call_left_behind_does_not_clear_the_mark_of_the_next() -> None:
         thread.join()
         assert busy.for_s() > 0
     assert busy.for_s() == 0
+
+
+def test_an_outlet_over_a_link_tells_how_the_link_stands() -> None:
+    """Nothing while it is not decided; then each change once (Linked of words.wires)."""
+
+    class Linked(Bell):
+        stands: tuple[bool, str] | None = None
+
+        def link(self) -> tuple[bool, str] | None:
+            return Linked.stands
+
+    presented = Presented()
+    made: list[Bell] = []
+    news: News = []
+    supervisor = Supervisor()
+    supervisor.start("outlet", worker(presented, Linked, made, news).run, lambda ok, why: None)
+    until(lambda: made and made[0].shown)
+    assert news == []
+    for stands in ((False, "does not answer"), (True, "is reached")):
+        Linked.stands = stands
+        until(lambda: news and news[-1][1] is stands[0])  # noqa: B023  # waited for in the round
+        presented.present(None, None)
+    supervisor.stop()
+    assert [up for _, up, _ in news] == [False, True]
