@@ -9,12 +9,12 @@ field's encoded name (`confirm_s: Seconds = field(name="confirm")`).
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, cast
 
 import msgspec
 from msgspec import field
 
-from .wires import EdgeOutlet, InputWorker, LevelOutlet, SecretReader
+from .wires import Aboard, EdgeOutlet, InputWorker, LevelOutlet, SecretReader
 
 Watch = Literal["anchored", "moored", "berthed", "underway"]
 WATCHES: tuple[Watch, ...] = ("anchored", "moored", "berthed", "underway")
