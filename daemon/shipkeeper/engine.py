@@ -21,6 +21,7 @@ from . import answers, watchkeeping
 from .alerts.admitting import Gate
 from .alerts.board import Board
 from .alerts.naming import slug_of
+from .alerts.timings import timings_of
 from .feed.decode import Decoder
 from .picture.capacity import is_crowded
 from .picture.channel import Reading
@@ -42,6 +43,7 @@ from .words.events import (
     StoreNews,
     WorkerNews,
 )
+from .words.handling import Handling
 from .words.observations import AisReport, AisText, Observation, PositionInvalid
 from .words.orders import Orders, RuleOrders
 from .words.remembered import Remembered
@@ -81,12 +83,16 @@ class Engine:
         ]
         # Feed speaks for the rules that are blind, so it is judged when they all are.
         self.armed.sort(key=lambda a: a.rule.orders.table == "feed")
+        handling = orders.extra.get("handling") or Handling()
         self.board = Board(
             rules={a.slug: a.rule.orders for a in self.armed},
             call_list=orders.call_list,
             outlets=orders.outlets,
             vessel=orders.vessel,
             label=self.label,
+            timings=timings_of(handling),
+            seeing=handling.seeing,
+            utc=self._known_utc,
         )
         # For who looks on and changes nothing: the report's log of the night.
         self.on_judged: Callable[[RuleOrders, Judgement, float], None] | None = None
@@ -162,6 +168,11 @@ class Engine:
     def label(self, at_s: float) -> str:
         """UTC text of an engine time."""
         return utc_text(self.picture.time.utc_s(at_s))
+
+    def _known_utc(self, at_s: float) -> float | None:
+        """UNIX seconds; None while nobody knows the time."""
+        time = self.picture.time
+        return None if time.quality == "none" else time.utc_s(at_s)
 
     @property
     def watch(self) -> WatchSet:
@@ -306,10 +317,7 @@ class Engine:
     def obey(self, command: Command) -> list[Effect]:
         """Do a person's word, or refuse it with a reason. Every one is journalled."""
         done: list[Effect] = []
-        time = self.picture.time
-        refused = self.gate.why_not(
-            command, None if time.quality == "none" else time.utc_s(command.at_s)
-        )
+        refused = self.gate.why_not(command, self._known_utc(command.at_s))
         if command.key:
             done.append(Remember(key="gate", value=self.gate.remember()))
         if command.verb in answers.QUESTIONS and not refused:

@@ -20,7 +20,7 @@ HOLDING = frozenset({"take", "hand-back", "heartbeat"})
 MAY_SAY: dict[str, frozenset[str] | None] = {
     "command line": None,
     "button": ANSWERS | {"here", "press"},
-    "nmea": ANSWERS | {"transfer"},
+    "nmea": ANSWERS | {"transfer", "heartbeat"},
     "mqtt": ANSWERS | HOLDING | {"handover"},
     "push": ANSWERS,
 }

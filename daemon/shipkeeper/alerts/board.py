@@ -37,6 +37,7 @@ class Board:
     """See the module's first lines.
 
     rules: slug -> orders, as naming.slug_of makes the slug. label: engine seconds -> UTC text.
+    utc: engine seconds -> UNIX seconds, None when nobody knows the time.
     seeing: channels through which a person sees enough to judge a category A alert.
     """
 
@@ -50,9 +51,10 @@ class Board:
         label: Callable[[float], str],
         timings: Timings | None = None,
         seeing: Collection[str] = SEEING,
+        utc: Callable[[float], float | None] = lambda at_s: at_s,
     ) -> None:
         self.vessel = vessel
-        self.desk = Desk(rules, outlets, call_list, label, timings or Timings())
+        self.desk = Desk(rules, outlets, call_list, label, timings or Timings(), utc)
         self._caller = Caller(self.desk)
         self._duty = Duty(self.desk, self._caller)
         self._clerk = Clerk(self.desk, self._duty, seeing)
@@ -258,6 +260,8 @@ class Board:
             self._caller.fire_group(owner, due_s)
         elif kind == "digest":
             self._caller.fire_digest(due_s)
+        elif kind == "quiet":
+            self._caller.fire_quiet(owner, due_s)
         elif kind == "handover":
             self._duty.fire(due_s)
         elif kind == "service":

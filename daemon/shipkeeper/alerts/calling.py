@@ -2,7 +2,9 @@
 
 People are told of an announcement once, with the list of what it stands for; those who were
 told are told who has it and when it is over. Machines (logs) are told every transition.
-Cautions reach people as a digest, at most one in an hour.
+Cautions reach people as a digest, at most one in an hour. In a person's quiet hours warnings
+and cautions are kept for one message at their end; an alarm, also one that grew from a warning
+that nobody answered, goes through.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from .states import RAISED, published
 
 MessageKind = Literal["raised", "cleared", "acknowledged", "repeat", "state", "note"]
 LISTED = 20
+HELD_MAX = 200  # of one person's quiet hours; all of it is in the journal
 
 
 class Caller:
@@ -33,6 +36,7 @@ class Caller:
         self.digest_s: float | None = None  # when the last digest went out
         self._digest: dict[str, AlertRecord] = {}
         self._group_told_s: dict[str, float] = {}
+        self.held: dict[str, list[str]] = {}  # outlet -> what its quiet hours hold back
         self._lines_told = 0
 
     def tell(self, at_s: float) -> None:
@@ -77,6 +81,35 @@ class Caller:
     def fire_digest(self, at_s: float) -> None:
         self._send_digest(at_s)
 
+    def fire_quiet(self, outlet: str, at_s: float) -> None:
+        """Quiet hours are over: what they held back, in one message."""
+        held = self.held.pop(outlet, [])
+        if held:
+            self.desk.changed = True
+            more = f" And {len(held) - LISTED} more." if len(held) > LISTED else ""
+            text = f"In your quiet hours: {' '.join(held[:LISTED])}{more}"
+            self.note([outlet], "quiet-hours", f"{len(held)} WHILE QUIET", text, at_s)
+
+    def restore_held(self, held: dict[str, list[str]], at_s: float) -> None:
+        self.held = held
+        for outlet in held:
+            due_s = at_s + self.desk.routes.quiet_s(outlet, self.desk.utc(at_s))
+            self.desk.timers.set("quiet", outlet, round(due_s, 3))
+
+    def _held(self, outlet: str, record: AlertRecord, line: str, at_s: float) -> bool:
+        """Whether this is kept for the end of the quiet hours."""
+        if record.priority > Priority.WARNING:
+            return False
+        left_s = self.desk.routes.quiet_s(outlet, self.desk.utc(at_s))
+        if left_s <= 0:
+            return False
+        told = f"{self.desk.label(at_s)[11:16]} {line.rstrip('.')}."
+        self.held.setdefault(outlet, []).append(told)
+        del self.held[outlet][:-HELD_MAX]
+        self.desk.timers.set("quiet", outlet, round(at_s + left_s, 3))
+        self.desk.changed = True
+        return True
+
     def note(self, outlets: Iterable[str], about: str, title: str, text: str, at_s: float) -> None:
         """A message that is about no alert: the watch ends, the watch is handed over."""
         for outlet in outlets:
@@ -92,6 +125,8 @@ class Caller:
         if who is None:
             routed = desk.routes.at_once(record.call, record.priority)
             who = desk.routes.people(dict.fromkeys((*routed, *record.paged)), record.priority)
+        line = describing.first_line(record, instance.orders)
+        who = tuple(o for o in who if not self._held(o, record, line, item.at_s))
         records = [other.record for other in others]
         kind: MessageKind = "repeat" if item.kind == "repeat" else "raised"
         for outlet in who:
@@ -153,7 +188,12 @@ class Caller:
             return
         self.digest_s = at_s
         for outlet in desk.routes.wants_cautions():
-            mine = [r for r in told if r.call is None or outlet in r.call]
+            mine = [
+                r
+                for r in told
+                if (r.call is None or outlet in r.call)
+                and not self._held(outlet, r, f"{r.title}: {r.text.partition('. ')[0]}", at_s)
+            ]
             if mine:
                 text = " ".join(f"{r.text}{_over(r)}" for r in mine[:LISTED])
                 title = mine[0].title if len(mine) == 1 else f"{len(mine)} CAUTIONS"

@@ -131,11 +131,13 @@ class Desk:
         call_list: Sequence[CallListEntry],
         label: Callable[[float], str],
         timings: Timings,
+        utc: Callable[[float], float | None] = lambda at_s: at_s,
     ) -> None:
         self.rules: dict[str, RuleOrders] = {**rules, OWN_KIND: SELF_ORDERS}
         self.routes = Routes(outlets, call_list, timings)
         self.label = label
         self.timings = timings
+        self.utc = utc
         self.timers = Timers()
         self.watch, self.crew = "off", "aboard"
         self.standing_since: dict[str, float] = {OWN_KIND: 0.0}

@@ -41,6 +41,7 @@ class Kept(msgspec.Struct):
     out_of_service: dict[str, str] = {}
     duty: Note | None = None
     digest_s: float | None = None
+    held: dict[str, list[str]] = {}  # by quiet hours
     occurrences: dict[str, int] = {}  # of alerts that are over: an old answer stays refused
 
 
@@ -48,7 +49,7 @@ def state_of(desk: Desk, duty: Duty, caller: Caller) -> bytes:
     """To be kept under KEY."""
     past = {i.record.id: i.record.occurrence for i in desk.past.values() if i.record.occurrence}
     occurrences = dict(list({**desk.occurrences, **past}.items())[-OCCURRENCES_KEPT:])
-    kept = Kept(desk.out_of_service, duty.note, caller.digest_s, occurrences)
+    kept = Kept(desk.out_of_service, duty.note, caller.digest_s, caller.held, occurrences)
     return msgspec.json.encode(kept, order="sorted")
 
 
@@ -70,6 +71,7 @@ def restore(
     desk.out_of_service = {s: why for s, why in kept.out_of_service.items() if s in desk.rules}
     desk.occurrences = kept.occurrences
     caller.digest_s = None if kept.digest_s is None else kept.digest_s + shift_s
+    caller.restore_held(kept.held, at_s)
     note = kept.duty
     if note is not None and note.until_s is not None:
         note = msgspec.structs.replace(note, until_s=round(note.until_s + shift_s, 3))

@@ -77,6 +77,14 @@ class Routes:
     def wants_cautions(self) -> tuple[str, ...]:
         return self.people(self._tables, Priority.CAUTION)
 
+    def quiet_s(self, name: str, utc_s: float | None) -> float:
+        """Seconds for which a person is still to be spared warnings and cautions; 0 when not, or
+        when nobody knows the time: better one message too many."""
+        table = self._tables.get(name)
+        if table is None or table.quiet_hours is None or utc_s is None:
+            return 0.0
+        return table.quiet_hours.left_s(utc_s)
+
     def next_stage(self, done_s: float) -> Stage:
         """The stage after the one at `done_s`: the calls never stop by themselves."""
         for stage in self.stages:

@@ -6,7 +6,7 @@ import heapq
 
 # At equal times in this order: what ends comes before what repeats.
 KINDS = ("on", "good", "off", "silence", "shelf", "escalate", "people", "still", "taker",
-         "group", "digest", "handover", "service")  # fmt: skip
+         "group", "digest", "quiet", "handover", "service")  # fmt: skip
 _RANK = {kind: rank for rank, kind in enumerate(KINDS)}
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
+from ..words.handling import Handling
+
 
 class Timings(msgspec.Struct, frozen=True, kw_only=True):
     """Seconds, unless the name says otherwise. 'ours': our own choice."""
@@ -33,4 +35,11 @@ class Timings(msgspec.Struct, frozen=True, kw_only=True):
     chatter_clear_s: float = 600.0  # off-delay while chattering; ours
 
 
+def timings_of(handling: Handling) -> Timings:
+    """Those of the orders; what cannot be set there stays as it is here."""
+    settable = {name: getattr(handling, name) for name in TIMES}
+    return Timings(**settable)
+
+
+TIMES = tuple(name for name in Handling.__struct_fields__ if name.endswith("_s"))
 ESCALATE_MAX_S = 300.0  # IEC 62923-1, from memory

@@ -240,10 +240,21 @@ class Daemon:
         who: str,
         where: Literal["aboard", "ashore"],
         through: str,
+        key: str = "",
+        counter: int | None = None,
+        sent_s: float | None = None,
     ) -> tuple[int, str]:
         """Obey of words.wires: a command that an outlet heard, and the engine's answer."""
         number = self.inbox.command(
-            verb, args, who=who, where=where, through=through, asked=self.replies.expect
+            verb,
+            args,
+            who=who,
+            where=where,
+            through=through,
+            key=key,
+            counter=counter,
+            sent_s=sent_s,
+            asked=self.replies.expect,
         )
         answer = self.replies.wait(number, OBEY_WITHIN_S)
         if answer is None:

@@ -6,5 +6,6 @@ from ..inputs import INPUTS
 from ..orders import Kinds
 from ..outlets import OUTLETS
 from ..rules import RULES
+from ..words.handling import Handling
 
-KINDS = Kinds(rules=RULES, inputs=INPUTS, outlets=OUTLETS)
+KINDS = Kinds(rules=RULES, inputs=INPUTS, outlets=OUTLETS, extra=(Handling,))

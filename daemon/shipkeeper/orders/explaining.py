@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 
+from ..words.handling import Handling
 from ..words.orders import WATCHES, Orders, Quantity, RuleOrders
 from ..words.timing import duration_text
 from ..words.units import quantity_text
@@ -28,7 +29,7 @@ def explain(orders: Orders) -> list[str]:
     lines += ["", "[vessel]", *(f"    {row}" for row in keys(orders.vessel))]
     if orders.recorder is not None:
         lines += ["[recorder]", *(f"    {row}" for row in keys(orders.recorder))]
-    for name, table in orders.extra.items():
+    for name, table in {"handling": Handling(), **orders.extra}.items():
         lines += [f"[{name}]", *(f"  {_sentence(said)}" for said in table.explain())]
         lines += [f"    {row}" for row in keys(table)]
     return lines

@@ -9,6 +9,7 @@ field's encoded name (`confirm_s: Seconds = field(name="confirm")`).
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, ClassVar, Literal, cast
 
 import msgspec
@@ -151,6 +152,43 @@ class Recorder(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     folder: str = ""  # default: recordings/ in the state directory
 
 
+class QuietHours(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Hours in which a person is spared warnings and cautions; alarms always go through.
+    Local time by a fixed offset: no time zone can change it in the night."""
+
+    from_: str = field(name="from")
+    to: str
+    utc_offset_s: Annotated[float, Quantity("time", -14 * 3600.0, 14 * 3600.0)] = field(
+        default=0.0, name="utc_offset"
+    )
+
+    def __post_init__(self) -> None:
+        if self.begins_s == self.ends_s:
+            raise ValueError("from and to are the same time; leave quiet_hours out for none")
+
+    @property
+    def begins_s(self) -> int:
+        return _second_of_day(self.from_)
+
+    @property
+    def ends_s(self) -> int:
+        return _second_of_day(self.to)
+
+    def left_s(self, utc_s: float) -> float:
+        """Seconds of quiet that are left then; 0 outside."""
+        now_s = (utc_s + self.utc_offset_s) % 86_400
+        since_s = (now_s - self.begins_s) % 86_400
+        length_s = (self.ends_s - self.begins_s) % 86_400
+        return max(0.0, length_s - since_s)
+
+
+def _second_of_day(text: str) -> int:
+    match = re.fullmatch(r"([01]\d|2[0-3]):([0-5]\d)", text)
+    if match is None:
+        raise ValueError(f'expected a time of day such as "22:00"; found "{text}"')
+    return int(match[1]) * 3600 + int(match[2]) * 60
+
+
 class InputTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Keys that every [[input]] has; each kind in inputs/ adds its own address key."""
 
@@ -180,6 +218,14 @@ class OutletTable(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     name: str
     from_priority: PriorityLabel = "caution"
+    quiet_hours: QuietHours | None = None  # people only
+
+    def __post_init__(self) -> None:
+        if self.quiet_hours is not None and (self.sort != "edge" or self.reader != "person"):
+            raise ValueError(
+                "quiet_hours are for outlets that a person carries; nothing quiets what sounds "
+                "aboard, and a log is never told less"
+            )
 
     def open(self, secret: SecretReader) -> LevelOutlet | EdgeOutlet:
         """The outlet at work. Raises OSError or ValueError, told without secrets, when it

@@ -64,8 +64,12 @@ class Obey(Protocol):
         who: str,
         where: Literal["aboard", "ashore"],
         through: str,
+        key: str = "",
+        counter: int | None = None,
+        sent_s: float | None = None,
     ) -> tuple[int, str]:
-        """(code, text) as the command line has them."""
+        """(code, text) as the command line has them. key, counter, sent_s: of a signed command
+        (words/signed.py); the engine refuses what is replayed or too old."""
 
 
 class Aboard(msgspec.Struct, frozen=True):
