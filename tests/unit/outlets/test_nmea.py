@@ -38,6 +38,7 @@ class Bridge:
         who: str,
         where: Literal["aboard", "ashore"],
         through: str,
+        **signed: Any,
     ) -> tuple[int, str]:
         assert who.startswith("bus ")
         self.heard.append((verb, args, where, through))
