@@ -110,6 +110,7 @@ def nobody_obeys(
     who: str,
     where: Literal["aboard", "ashore"],
     through: str,
+    **signed: Any,
 ) -> tuple[int, str]:
     """Obey of words.wires for an outlet that is handed nothing to command."""
     raise AssertionError(verb)
