@@ -37,6 +37,7 @@ WIDTH = 150
 SLICE_S = 2.0
 PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
 SETTLE_S = 240.0  # of the night, before the anchor is set: by then the neighbour was heard
+LAST_WORDS_S = 2.5  # the last sentences are judged, the last pushes come
 WAKING_S = 0.35  # until the skipper has found the phone: two minutes of the night
 
 Line = tuple[str, str]  # where it came from, text
@@ -209,7 +210,7 @@ def show(folder: Path, seed: int, pace: float) -> None:
         wires.wait(20)
         printer.skipper = Skipper(orders, folder, lines)
         play(heard, wires, pace, orders, folder, printer)
-        time.sleep(1.0)
+        time.sleep(LAST_WORDS_S)
         printer.flush()
         printer.raised = raised_from(order(orders, folder, "log", "--json"))
     printer.flush()

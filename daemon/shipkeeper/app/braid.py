@@ -2,8 +2,9 @@
 
 A night played hundreds of times faster than life comes over several wires, and a wire that is
 some milliseconds late is minutes late in the night. So with the feed's clock lines wait until
-every wire that is still talking has come as far; a wire that has been quiet for `QUIET_S` is
-not waited for.
+every wire that is still talking has come as far. A wire that is down, or has been quiet for
+`QUIET_S`, is not waited for: long enough for a thread to be held up on a busy machine, or one
+wire would run minutes ahead and the other seem to have fallen silent.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections import deque
 from ..feed.tagblock import split_tags
 from .clock import steady_s
 
-QUIET_S = 0.25
+QUIET_S = 2.0
 
 Woven = tuple[float, str, str]  # stamp, input, text
 
@@ -37,11 +38,16 @@ class Braid:
                     self._last_s[name] = max(tag.time_s, self._last_s.get(name, 0.0))
             mine.append((self._last_s.get(name, 0.0), name, text))
 
-    def ready(self) -> list[Woven]:
+    def down(self, name: str) -> None:
+        """Not waited for until it talks again; what it said before still counts."""
+        if name in self._heard_s:
+            self._heard_s[name] = float("-inf")
+
+    def ready(self, *, all_of_them: bool = False) -> list[Woven]:
         """Lines that no talking wire can come before any more, by their stamps."""
         edge_s = steady_s() - QUIET_S
         talking = [last_s for name, last_s in self._last_s.items() if self._heard_s[name] >= edge_s]
-        upto_s = min(talking, default=float("inf"))
+        upto_s = min(talking, default=float("inf")) if not all_of_them else float("inf")
         out: list[Woven] = []
         for mine in self._waiting.values():
             while mine and mine[0][0] <= upto_s:

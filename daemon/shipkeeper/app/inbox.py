@@ -70,12 +70,14 @@ class Inbox:
             return
         with self._ready:
             if self._braid is not None:
-                # A played feed may come faster than can be judged: it waits, and nothing is lost.
-                most = self._max_lines // 2
-                while self._count + len(self._braid) >= most and not self._closed:
-                    self._ready.wait(0.05)
+                # A played feed may come faster than can be judged: it waits, and nothing is
+                # lost. It waits with its lines handed in, or it would be taken for quiet.
                 self._braid.add(name, texts)
                 self._weave(self._braid)
+                most = self._max_lines // 2
+                while self._count + len(self._braid) >= most and not self._closed:
+                    self._ready.notify_all()
+                    self._ready.wait(0.05)
             else:
                 now_s = self.clock.now_s()
                 for text in texts:
@@ -123,6 +125,9 @@ class Inbox:
         return number
 
     def input_news(self, name: str, up: bool, why: str = "") -> None:
+        if self._braid is not None and not up:
+            with self._ready:
+                self._braid.down(name)
         self.put(lambda at_s: InputNews(at_s, name, up, why))
 
     def contact(self, name: str, closed: bool | None) -> None:
@@ -209,7 +214,7 @@ class Inbox:
             self._drop_one()
 
     def _weave(self, braid: Braid) -> None:
-        for stamp_s, name, text in braid.ready():
+        for stamp_s, name, text in braid.ready(all_of_them=self._closed):
             self.clock.hear(stamp_s)
             self._line(Line(self.clock.now_s(), name, text))
 

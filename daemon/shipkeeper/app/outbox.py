@@ -32,7 +32,7 @@ LATE_AFTER_S = 60.0
 FIRST_PAUSE_S, MOST_PAUSE_S = 1.0, 60.0
 LOOK_S = 0.5
 ALONE = 3  # so many waiting messages go one by one; more are folded
-LISTED = 20
+LISTED = 30  # lines in a list: services cut long messages
 MANY_TRIES = 3
 REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
@@ -181,16 +181,31 @@ def _urgency(owed: Owed) -> tuple[bool, int, float]:
 
 
 def fold(messages: Sequence[Message]) -> Message:
-    """One message for many: each with its time and first line, the last twenty in full."""
-    last = messages[-1]
-    lines = [f"{m.at[11:16]} {m.event}: {m.title}: {m.line}" for m in messages[-LISTED:]]
-    more = len(messages) - len(lines)
-    if more > 0:
-        lines.insert(0, f"{more} earlier ones are in the journal")
+    """One message for many: a line for each alert, with its last news. Repeats say nothing new,
+    and where there are too many alerts for one message the least urgent are only counted."""
+    by_alert: dict[tuple[str, int], list[Message]] = {}
+    for message in messages:
+        by_alert.setdefault((message.about, message.occurrence), []).append(message)
+    told = sorted(by_alert.values(), key=lambda news: (-_gravest(news), -news[0].at_s))[:LISTED]
+    lines = [_listed(news) for news in sorted(told, key=lambda news: news[0].at_s)]
+    if len(told) < len(by_alert):
+        lines.insert(0, f"{len(by_alert) - len(told)} less urgent ones are in the journal")
     return msgspec.structs.replace(
-        last,
+        messages[-1],
         priority=max(m.priority for m in messages),
         title=f"{len(messages)} MESSAGES"[:16],
         line=f"{len(messages)} messages while the link was down",
         text="While the link was down:\n" + "\n".join(lines),
     )
+
+
+def _gravest(news: Sequence[Message]) -> int:
+    return max(int(message.priority) for message in news)
+
+
+def _listed(news: Sequence[Message]) -> str:
+    """'01:45 raised: WATCH IS BLIND: no fix from "gnss" (cleared 01:49) ref 5.12'"""
+    first, last = news[0], news[-1]
+    since = f" ({last.event} {last.at[11:16]})" if last.event != first.event else ""
+    ref = f" ref {first.number}.{first.occurrence}"
+    return f"{first.at[11:16]} {first.event}: {first.title}: {first.line}{since}{ref}"

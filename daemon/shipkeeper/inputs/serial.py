@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import threading
 from typing import Annotated, ClassVar
 
@@ -36,7 +38,8 @@ class SerialWorker:
         backoff = Backoff(most_s=5.0)
         while not stop.is_set():
             try:
-                port = serial.Serial(self._path, self._baud, timeout=READ_WAIT_S)
+                # Exclusive: of two readers of one port each would get half of the bytes.
+                port = serial.Serial(self._path, self._baud, timeout=READ_WAIT_S, exclusive=True)
             except (serial.SerialException, OSError, ValueError) as error:
                 sink.news(False, f"{self._path} cannot be opened: {_why(error)}")
                 backoff.wait(stop)
@@ -56,5 +59,12 @@ class SerialWorker:
 
 
 def _why(error: Exception) -> str:
-    text = getattr(error, "strerror", None) or str(error)
-    return str(text).partition("\n")[0][:120]
+    """In the system's own words, where it has any: those of the library name the port again."""
+    number = getattr(error, "errno", None)
+    if number in (errno.EAGAIN, errno.EBUSY) or "exclusively lock" in str(error):
+        return "another program has it"
+    if isinstance(number, int):
+        return os.strerror(number)
+    if "readiness" in str(error):
+        return "it gives no more data"
+    return str(error).partition("\n")[0][:120]

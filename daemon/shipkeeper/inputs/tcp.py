@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import threading
+import time
 from typing import ClassVar
 
 from ..words.address import bad_address, host_port
@@ -14,6 +15,9 @@ from .backoff import Backoff
 CONNECT_S = 5.0
 READ_WAIT_S = 0.5
 SILENT_S = 60.0  # a connection that says nothing for so long is taken for half open
+# A server that lost its power says nothing more, not even that: the kernel asks after so long
+# a quiet, so often, and then breaks the connection. Half a minute in all.
+KEEPALIVE = ((socket.TCP_KEEPIDLE, 15), (socket.TCP_KEEPINTVL, 5), (socket.TCP_KEEPCNT, 3))
 
 
 class TcpInput(InputTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -33,8 +37,8 @@ class TcpInput(InputTable, frozen=True, kw_only=True, forbid_unknown_fields=True
 class TcpWorker:
     """Reads one connection at a time."""
 
-    def __init__(self, host: str, port: int) -> None:
-        self._host, self._port = host, port
+    def __init__(self, host: str, port: int, silent_s: float = SILENT_S) -> None:
+        self._host, self._port, self._silent_s = host, port, silent_s
 
     def run(self, sink: InputSink, stop: threading.Event) -> None:
         backoff = Backoff()
@@ -53,24 +57,28 @@ class TcpWorker:
                 sink.news(False, f"{where} {why}")
                 backoff.wait(stop)
 
-    @staticmethod
-    def _read(wire: socket.socket, sink: InputSink, stop: threading.Event, backoff: Backoff) -> str:
+    def _read(
+        self, wire: socket.socket, sink: InputSink, stop: threading.Event, backoff: Backoff
+    ) -> str:
         wire.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for option, value in KEEPALIVE:
+            wire.setsockopt(socket.IPPROTO_TCP, option, value)
         wire.settimeout(READ_WAIT_S)
-        silent_s = 0.0
+        heard_s = time.monotonic()
         while not stop.is_set():
             try:
                 chunk = wire.recv(65_536)
             except TimeoutError:
-                silent_s += READ_WAIT_S
-                if silent_s >= SILENT_S:
-                    return "has said nothing for a minute"
+                silent_s = time.monotonic() - heard_s
+                if silent_s >= self._silent_s:
+                    backoff.reset()  # it answers: to be tried again at once
+                    return f"has said nothing for {silent_s:.0f} s"
                 continue
             except OSError as error:
                 return f"broke off: {error.strerror or error}"
             if not chunk:
                 return "closed the connection"
-            silent_s = 0.0
+            heard_s = time.monotonic()
             backoff.reset()
             sink.data(chunk)
         return "stopped"

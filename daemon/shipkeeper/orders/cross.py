@@ -14,6 +14,7 @@ from .problems import near, shown
 # (from memory; the figure is our house rule as well).
 MAX_ESCALATION_S = 300.0
 MAX_NAME = 60
+RESERVED = ("self",)  # alerts about the watch itself have this for a rule
 PRIORITIES = ("caution", "warning", "alarm", "emergency alarm")
 
 
@@ -57,6 +58,11 @@ def _names(group: Sequence[Entry], word: str, faults: Faults) -> None:
         path = (*entry.path, "name")
         if not folded(name) or len(name) > MAX_NAME:
             text = f"expected a name of up to {MAX_NAME} characters, some of them a to z or 0 to 9"
+            faults.append(Fault(path, text, shown(name)))
+            continue
+        if word == "rule" and (folded(name) in RESERVED or folded(name).isdigit()):
+            why = "alerts have numbers as well" if folded(name).isdigit() else "the watch's own"
+            text = f"expected another name: alerts go by it, and this one is taken ({why})"
             faults.append(Fault(path, text, shown(name)))
             continue
         other = seen.setdefault(folded(name), entry)

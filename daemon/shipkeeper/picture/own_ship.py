@@ -85,6 +85,7 @@ class OwnShip:
         self.magnetic: Channel[float] = Channel(order, STALE_S)
         self.variation: Channel[float] = Channel(order, 86400.0)
         self.depth: Channel[Depth] = Channel(order, STALE_S)
+        self.sounder_offset_m: dict[str, float] = {}  # by input, as its DPT last told it
         self.apparent: Channel[Wind] = Channel(order, STALE_S)
         self.true_wind: Channel[Wind] = Channel(order, STALE_S)
         self.ground_wind: Channel[Wind] = Channel(order, STALE_S)
@@ -119,6 +120,17 @@ class OwnShip:
 
     def put_variation(self, variation: Variation, source: str, at_s: float) -> None:
         self.variation.put(variation.variation_deg, source, at_s)
+
+    def put_depth(self, depth: Depth, source: str, at_s: float) -> None:
+        """A sounder that sends DPT and DBT of one sounding tells its offset in DPT alone; it is
+        a setting of the sounder, so it holds until that input tells another."""
+        if depth.offset_m is None:
+            offset_m = self.sounder_offset_m.get(source)
+            if offset_m is not None:
+                depth = Depth(depth.below_transducer_m, offset_m)
+        else:
+            self.sounder_offset_m[source] = depth.offset_m
+        self.depth.put(depth, source, at_s)
 
     def put_wind(self, wind: Wind, source: str, at_s: float) -> None:
         by_frame = {

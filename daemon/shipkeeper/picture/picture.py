@@ -103,7 +103,7 @@ class Picture:
                 own.put_wind(fact, source, at_s)
             case Depth():
                 health.last_what["depth"] = at_s
-                own.depth.put(fact, source, at_s)
+                own.put_depth(fact, source, at_s)
             case PositionInvalid():
                 own.put_invalid(fact, source, at_s)
             case RadarEcho() | RadarPlace():

@@ -5,13 +5,16 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
+from typing import Any
 
+import msgspec
 import pytest
 
 from shipkeeper.app import outbox
 from shipkeeper.app.clock import Clock
 from shipkeeper.app.outbox import EdgeWorker
 from shipkeeper.words.alert import Priority
+from shipkeeper.words.effects import Message
 
 from .outlets import NIGHT_S, Letterbox, MachineTable, Table, message, no_secret
 
@@ -192,3 +195,24 @@ def test_a_delivery_that_hangs_can_be_left_and_its_message_goes_again(person: Ru
     stop.set()
     second.join(5)
     assert [m.id for m in fresh.got] == ["m1"]
+
+
+def test_a_list_has_one_line_for_each_alert_and_leaves_out_the_least_urgent() -> None:
+    """Repeats of one alarm do not push out an alarm that was raised before them."""
+
+    def news(number: int, event: str, minute: int, **more: Any) -> Message:
+        at = f"2026-06-12T01:{minute:02}:00.000Z"
+        at_s = NIGHT_S + 60.0 * minute
+        fields = {"about": f"T{number}", "number": number, "event": event, "at": at, "at_s": at_s}
+        return msgspec.structs.replace(message(1000 * number + minute), **fields, **more)
+
+    grave = news(1, "raised", 1, priority=Priority.ALARM)
+    repeats = [news(2, "repeat", minute) for minute in range(3, 50)]
+    listed = outbox.fold([grave, news(2, "raised", 2), *repeats, news(2, "cleared", 50)])
+    _, first, second = listed.text.splitlines()
+    assert first.startswith("01:01 raised: ") and first.endswith("ref 1.1")
+    assert second.startswith("01:02 raised: ") and second.endswith("(cleared 01:50) ref 2.1")
+    many = outbox.fold([grave, *(news(n, "raised", n) for n in range(2, 59))])
+    lines = many.text.splitlines()
+    assert lines[1] == f"{58 - outbox.LISTED} less urgent ones are in the journal"
+    assert lines[2] == first and len(lines) == outbox.LISTED + 2

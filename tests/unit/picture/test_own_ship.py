@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipkeeper.picture.own_ship import BELIEVE_JUMP_S, OwnShip
-from shipkeeper.words.observations import Heading, Position, PositionInvalid, Variation, Wind
+from shipkeeper.words.observations import Depth, Heading, Position, PositionInvalid, Variation, Wind
 
 
 def own() -> OwnShip:
@@ -66,3 +66,25 @@ def test_apparent_wind_is_true_wind_only_at_rest() -> None:
     ship.put_heading(Heading(350.0), "compass", 0.0)
     assert ship.wind_over_ground(0.0, at_rest=True) == (10.0, 20.0)
     assert ship.wind_over_ground(0.0, at_rest=False) is None
+
+
+def test_dbt_after_dpt_keeps_the_offset_that_dpt_told() -> None:
+    """Many sounders send both for one sounding; DBT has no offset field (NMEA 0183)."""
+    ship = own()
+    ship.put_depth(Depth(5.0, -1.2), "gnss", 0.0)
+    ship.put_depth(Depth(4.9), "gnss", 0.1)
+    reading = ship.depth.get(1.0)
+    assert reading is not None and reading.value == Depth(4.9, -1.2)
+
+
+def test_the_offset_is_that_of_its_own_input_and_a_new_one_counts() -> None:
+    """Two sounders hang at two places; an offset of zero is one, not none."""
+    ship = own()
+    ship.put_depth(Depth(5.0, -1.2), "gnss", 0.0)
+    ship.put_depth(Depth(7.0), "other", 0.0)
+    other = ship.depth.of("other", 1.0)
+    assert other is not None and other.value == Depth(7.0)
+    ship.put_depth(Depth(5.0, 0.0), "gnss", 2.0)
+    ship.put_depth(Depth(5.1), "gnss", 3.0)
+    mine = ship.depth.of("gnss", 3.0)
+    assert mine is not None and mine.value == Depth(5.1, 0.0)
