@@ -25,7 +25,7 @@ from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .proximity_orders import ProximityOrders
 from .rule import Memoryless
-from .sight import Sight, as_last_heard, deaf, look, placed, silent, speaks_as
+from .sight import Sight, as_last_heard, deaf, look, placed, silent, speaks_as, spoken_key
 from .threat import Threat, forecast, threat_of
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ class Proximity(Memoryless):
             if target.kind == "radar" and target.partner is not None:
                 continue
             still = resting and not target.lat_rate and not target.lon_rate
-            if still and speaks_as(target, open_keys).key not in open_keys:
+            if still and spoken_key(target, open_keys) not in open_keys:
                 continue  # neither moves: nothing to forecast
             yield row
 

@@ -206,6 +206,14 @@ def speaks_as(target: Target, open_keys: AbstractSet[str]) -> Subject:
     return msgspec.structs.replace(subject, key=partner)
 
 
+def spoken_key(target: Target, open_keys: AbstractSet[str]) -> str:
+    """The key of `speaks_as`, for the many that are only asked whether they are open."""
+    partner = target.partner
+    if partner is None or partner not in open_keys or target.key in open_keys:
+        return target.key
+    return partner
+
+
 def distance_m(sight: Sight, lat: float, lon: float) -> float | None:
     """From own antenna."""
     place = sight.plane(lat, lon)

@@ -18,7 +18,7 @@ from ..picture.plot import Placed
 from ..picture.targets import DROP_AFTER_S, MAKING_WAY_MS, Target
 from ..words.alert import Subject
 from ..words.verdict import Judgement, Verdict
-from .sight import Sight, as_last_heard, distance_m, placed, silent, speaks_as
+from .sight import Sight, as_last_heard, distance_m, placed, silent, speaks_as, spoken_key
 from .zone_members import Members
 from .zone_orders import ZoneOrders
 from .zone_own import leaver
@@ -55,7 +55,7 @@ class Watcher:
         verdicts = self._of_those_inside(at, inside)
         verdicts += self._of_those_left(at)
         said = {verdict.subject.key for verdict in verdicts}
-        said |= {speaks_as(row[0], at.open_keys).key for row in inside.values()}
+        said |= {spoken_key(row[0], at.open_keys) for row in inside.values()}
         for key in at.open_keys:
             if key not in said:
                 verdict = self._of_open(at, key)
