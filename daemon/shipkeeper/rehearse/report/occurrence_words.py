@@ -22,7 +22,7 @@ def ended(night: Night, one: Occurrence) -> str:
         else:
             said.append("not acknowledged")
     if one.led:
-        said.append("told together with another")
+        said.append("told with another")
     if one.cleared_s is None:
         said.append("stood to the end")
     elif one.withdrawn:

@@ -43,11 +43,15 @@ def unanswered(night: Night) -> str:
     if not open_:
         none = "Nothing was announced." if not night.announced else "All of it was acknowledged."
         return f"<p>{none}</p>"
+    spoke = [one for one in open_ if one.wakes]
     rows = "".join(
         f"<li><b>{clock_text(one.raised_s)}</b> {esc(one.highest)}: {esc(one.alert)}, "
-        f"{esc(ended(night, one))}</li>"
-        for one in open_[:MOST]
+        f"{esc(ended(night, one).replace('not acknowledged, ', ''))}</li>"
+        for one in spoke[:MOST]
     )
+    led = len(open_) - len(spoke)
+    if led:
+        rows += f"<li>and {led} more, told together with these</li>"
     return f"<ul>{rows}</ul>"
 
 
