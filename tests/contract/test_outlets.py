@@ -27,9 +27,12 @@ SECRET = "kettle-tambourine"
 EDGE: dict[str, tuple[Callable[[type[OutletTable], int], Any], str]] = {
     "push": (lambda kind, port: cast(Any, kind)(name="x", push=_push()), "json"),
     "syslog": (lambda kind, port: cast(Any, kind)(name="x", syslog=_syslog(port)), ""),
+    "mqtt": (lambda kind, port: cast(Any, kind)(name="x", mqtt=_mqtt(port)), ""),
 }
 # Kinds that need wires this machine has not (GPIO); their parts are in tests/unit/outlets.
 WIRED = {"buzzer", "lamp"}
+# Level kinds over a link: opened with these orders they try to reach it, and say how it stands.
+LINKED: dict[str, dict[str, Any]] = {"nmea": {"udp": "127.0.0.1:9"}}
 KINDS = {kind.kind: kind for kind in cast(Any, OUTLETS)}
 
 
@@ -43,6 +46,12 @@ def _syslog(port: int) -> Any:
     from shipkeeper.outlets.syslog import Syslog
 
     return Syslog(address=f"tcp:127.0.0.1:{port}")
+
+
+def _mqtt(port: int) -> Any:
+    from shipkeeper.outlets.mqtt_client import Mqtt
+
+    return Mqtt(address=f"127.0.0.1:{port}", boat="marren", user="boat", password="/secret")
 
 
 def opened(name: str, port: int) -> EdgeOutlet:
@@ -147,7 +156,9 @@ def test_a_level_kind_opens_or_says_why_not(name: str, capfd: pytest.CaptureFixt
     (own,) = (f for f in msgspec.structs.fields(kind) if f.required and f.name != "name")
     outlet = cast(
         LevelOutlet,
-        msgspec.convert({"name": "x", own.encode_name: {}}, kind).open(lambda name: ""),
+        msgspec.convert({"name": "x", own.encode_name: LINKED.get(name, {})}, kind).open(
+            lambda name: ""
+        ),
     )
     for pattern in ("alarm", "warning", "silence", "no such pattern"):
         outlet.show(wanted(pattern, text="\x1b[2Jnight"), show())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..words.orders import OutletTable
 from .buzzer import BuzzerOutlet
 from .lamp import LampOutlet
+from .mqtt import MqttOutlet
 from .nmea import NmeaOutlet
 from .push import PushOutlet
 from .syslog import SyslogOutlet
@@ -17,4 +18,5 @@ OUTLETS: tuple[type[OutletTable], ...] = (
     PushOutlet,
     SyslogOutlet,
     NmeaOutlet,
+    MqttOutlet,
 )
