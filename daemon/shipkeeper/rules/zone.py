@@ -92,7 +92,10 @@ class Zone:
 
     def weighty(self) -> tuple[object, ...]:
         """Changes with every part of its memory that should be kept at once."""
-        return self.members.weighty()
+        known = self.members.weighty()
+        if self.orders.alarm_on == "entering":
+            return known
+        return (*known, None, *sorted(self.members.inside))  # or nobody could be missed
 
     def filters_in_force(self) -> list[str]:
         if self.orders.subject == "own ship":

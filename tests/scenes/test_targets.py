@@ -1,0 +1,319 @@
+"""Ships about the boat, through the real engine: one situation, one call; nothing seen is lost."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from shipkeeper.words.geo import offset
+
+from .sea import HERE, Sea, vdm
+
+ZONE = """
+[[zone]]
+name = "guard zone"
+around = "anchor"
+ring = { to = "0.25 NM" }
+"""
+LEAVING = ZONE + 'alarm_on = "leaving"\n'
+CLOSE = """
+[[proximity]]
+name = "close quarters"
+cpa = "0.3 NM"
+tcpa = "12 min"
+within = "4 NM"
+"""
+
+
+def at_anchor(folder: Path, orders: str) -> Sea:
+    sea = Sea(folder, orders)
+    sea.run(3)
+    assert sea.anchor().code == 0
+    sea.run(3)
+    return sea
+
+
+def test_a_regatta_is_one_sound_one_message_and_a_list_of_twenty(tmp_path: Path) -> None:
+    """IMO MSC.252(83) 22.2 (second-hand): one header stands for many alerts of one kind."""
+    sea = at_anchor(tmp_path, ZONE)
+    for i in range(20):
+        sea.named(i + 1, f"RACER {i + 1}", (5, 4, 1, 1), 36)
+    for step in range(5):
+        for i in range(20):
+            sea.ship(i + 1, 18.0 * i, 800 - 100 * step, kn=6, course=18 * i + 180, kind=18)
+        sea.run(20)
+    assert len(sea.raised()) == 20
+    (message,) = [m for m in sea.sends if m.event == "raised"]
+    assert message.outlet == "skipper" and message.title.startswith("20 ")
+    assert all(f"RACER {i + 1}" in message.text for i in range(20))
+    assert max(sound.fresh for sound in sea.sounds) == 1
+    reply = sea.obey("ack", id="guard-zone")
+    assert reply.code == 0 and len(reply.data["ids"]) == 20
+
+
+def test_one_after_the_other_the_list_grows_without_a_new_sound(tmp_path: Path) -> None:
+    """Twenty over ten minutes, the first acknowledged at once: the list, not twenty calls."""
+    sea = at_anchor(tmp_path, ZONE)
+    for second in range(200):
+        for i in range(20):
+            if second % 10 == 0 and second >= 2 * i:
+                sea.ship(i + 1, 18.0 * i, 300, kn=2, course=18 * i + 90, kind=18)
+        sea.run(1)
+        if second == 40:
+            assert len([m for m in sea.sends if m.event == "raised"]) <= 3
+            assert max(sound.fresh for sound in sea.sounds) == 1
+    assert len(sea.raised()) == 20
+
+
+def test_neighbours_outlive_a_power_cut_three_seconds_after_the_watch_was_set(
+    tmp_path: Path,
+) -> None:
+    """By identity; raised when one has left and comes back."""
+    sea = Sea(tmp_path, ZONE)
+    sea.ship(1, 90, 200, status=1)
+    sea.run(3)
+    assert "neighbours 299000001" in sea.anchor().text
+    sea.run(3)
+    sea.crash(20)
+    for _ in range(20):
+        sea.ship(1, 90, 200, status=1)
+        sea.run(10)
+    assert sea.raised() == []
+    for away in (400, 600, 700, 700, 700, 700, 700, 700, 700, 700, 400, 200):
+        sea.ship(1, 90, away, kn=4)
+        sea.run(10)
+    assert sea.raised() == ["guard-zone:299000001"]
+
+
+def test_a_zone_switched_off_stays_so_over_a_power_cut_and_returns_by_itself(
+    tmp_path: Path,
+) -> None:
+    sea = at_anchor(tmp_path, ZONE)
+    asked = {"name": "guard zone", "on": False, "for_s": 60.0}
+    assert sea.obey("zone", **asked, why="").code == 2
+    assert sea.obey("zone", **asked, why="guests come").code == 0
+    sea.run(2)
+    sea.crash(5)
+    for second in range(70):
+        if second % 5 == 0:
+            sea.ship(1, 0, 200, kn=2)
+        sea.run(1)
+        if second == 30:
+            (rule,) = (r for r in sea.obey("status").data["rules"] if r["name"] == "guard zone")
+            assert rule["off_until"] and "guests come" in rule["filters"][0]
+            assert sea.raised() == []
+    assert sea.raised() == ["guard-zone:299000001"]
+    assert any(n.kind == "zone" and "is on again" in n.text for n in sea.notes)
+    assert any(n.kind == "command" and "off until" in n.text for n in sea.notes)
+
+
+def test_leaving_ends_when_it_is_acknowledged_also_over_a_power_cut(tmp_path: Path) -> None:
+    """And is told again when she has been back."""
+    sea = Sea(tmp_path, LEAVING)
+    sea.ship(1, 0, 200)
+    sea.run(3)
+    sea.anchor()
+    sea.run(3)
+
+    def sail(*ranges: float) -> None:
+        for away in ranges:
+            sea.ship(1, 0, away, kn=8)
+            sea.run(10)
+
+    sail(200, 300, 400, 500, 600)
+    assert sea.raised() == ["guard-zone:299000001"]
+    assert "has left" in sea.words("guard-zone:299000001")
+    assert sea.obey("ack", id="guard-zone:299000001").code == 0
+    assert sea.standing() == {}
+    sail(700, 800)
+    sea.crash()
+    sail(800, 800, 800)
+    assert sea.standing() == {} and len(sea.raised()) == 1
+    sail(600, 400, 200, 200, 400, 600, 800)
+    assert len(sea.raised()) == 2
+
+
+def test_leaving_that_nobody_has_seen_stands_over_a_power_cut(tmp_path: Path) -> None:
+    sea = Sea(tmp_path, LEAVING)
+    sea.ship(1, 0, 200)
+    sea.run(3)
+    sea.anchor()
+    sea.run(3)
+    for away in (400, 500, 600):
+        sea.ship(1, 0, away, kn=8)
+        sea.run(10)
+    sea.crash()
+    for _ in range(20):
+        sea.ship(1, 0, 700, kn=0)
+        sea.run(10)
+    assert sea.standing()["guard-zone:299000001"].state.value.endswith("unacknowledged")
+
+
+def test_lost_in_a_zone_is_a_warning_with_the_last_position(tmp_path: Path) -> None:
+    """IMO MSC.192(79) 5.29.5 (from memory). Seen to be lost and heard again there, she has not
+    come in anew; outside nobody is called, and the journal has it."""
+    sea = at_anchor(tmp_path, ZONE)
+    for _ in range(12):
+        sea.ship(1, 0, 300, kn=1, course=90)
+        sea.ship(2, 0, 3000, kn=1, course=90)
+        sea.run(5)
+    assert sea.obey("ack", id="guard-zone").code == 0
+    sea.run(80)
+    words = sea.words("guard-zone:299000001")
+    place = offset(HERE, 0, 300)
+    assert "fell silent" in words and f"Last position 57°{(place.lat - 57) * 60:06.3f}'N" in words
+    lost = [n.text for n in sea.notes if n.kind == "target"]
+    assert len(lost) == 2 and sea.raised() == ["guard-zone:299000001"]
+    assert sea.obey("ack", id="guard-zone").code == 0
+    for _ in range(12):
+        sea.ship(1, 0, 290, kn=1, course=90)
+        sea.run(5)
+    assert sea.standing() == {}
+
+
+def test_lost_while_closing_is_told_and_while_opening_only_logged(tmp_path: Path) -> None:
+    sea = at_anchor(tmp_path, CLOSE)
+    for second in range(0, 300, 5):
+        sea.ship(1, 0, 4500 - 6.17 * second, kn=12, course=180)
+        sea.ship(2, 90, 1500 + 6.17 * second, kn=12, course=90)
+        sea.run(5)
+    assert sea.raised() == ["close-quarters:299000001"]
+    sea.run(100)
+    assert "fell silent while closing" in sea.words("close-quarters:299000001")
+    assert sea.raised() == ["close-quarters:299000001"]
+    assert sum("is lost" in n.text for n in sea.notes) == 2
+
+
+def test_a_spoofed_place_is_held_back_until_three_reports_agree(tmp_path: Path) -> None:
+    sea = at_anchor(tmp_path, ZONE)
+
+    def report(*ranges: float) -> None:
+        for away in ranges:
+            sea.ship(1, 0, away, kn=8, course=90)
+            sea.run(10)
+
+    report(*[9000] * 6, 200, 9000, 9000, 200, 200, 9000)
+    assert sea.raised() == []
+    (row,) = sea.obey("targets").data["targets"]
+    assert row["range_m"] > 8000
+    report(200, 200)
+    assert sea.obey("targets").data["targets"][0]["held_back"] and sea.raised() == []
+    report(200)
+    assert sea.raised() == ["guard-zone:299000001"]
+    assert any("held back until three reports agree" in n.text for n in sea.notes)
+
+
+def test_a_turning_ship_is_told_as_turning_and_no_finer_than_is_known(tmp_path: Path) -> None:
+    """She steers past, but turns towards us at 30 degrees a minute."""
+    sea = at_anchor(tmp_path, CLOSE)
+    for _ in range(6):
+        sea.ship(1, 105, 2800, kn=12, course=0, heading=0, turn=-30.0)
+        sea.run(3)
+    (words,) = (record.text for record in sea.standing().values())
+    assert "is turning: on her curve she will pass" in words
+    assert "within" in words or "+/-" in words
+
+
+def test_calls_for_help_are_told_apart_with_what_to_do(tmp_path: Path) -> None:
+    """Active and test, near and far; an aid off its place; a safety text; never instead of the
+    radio watch. Identities: ITU-R M.585-9 (970, 972, 974)."""
+    sea = at_anchor(tmp_path, ZONE)
+    sea.ship(0, 30, 2500, status=14, mmsi=970299001)
+    sea.text(970299001, "SART ACTIVE")
+    sea.ship(0, 30, 300, status=14, mmsi=972299002)
+    sea.ship(0, 30, 5000, status=15, mmsi=970299003)
+    sea.text(970299003, "SART TEST")
+    sea.ship(0, 30, 9000, status=14, mmsi=974299004)
+    sea.text(299000055, "FOG IN POLLARDS REACH")
+    aid = {"msg_type": 21, "mmsi": "992991001", "aid_type": 24, "name": "RED REEF", "lat": 57.11,
+           "lon": -5.2, "off_position": True, "virtual_aid": False, "second": 10}  # fmt: skip
+    sea.hear(*vdm(aid))
+    sea.run(10)
+    stand = {key: (r.priority.label, r.text) for key, r in sea.standing().items()}
+    for key, priority, parts in (
+        ("distress:970299001", "alarm", ("1.35 NM, bearing 030", "SART ACTIVE", "coastguard")),
+        ("distress:972299002", "emergency alarm", ("300 m, bearing 030", "count heads")),
+        ("distress:970299003", "caution", ("(TEST)", "is on test", "no call for help")),
+        ("distress:974299004", "alarm", ("4.86 NM, bearing 030", "Position 57°")),
+        ("distress:text-299000055", "caution", ("FOG IN POLLARDS REACH", "channel 16")),
+        ("distress:992991001", "caution", ("off its position", "0.60 NM", "do not steer")),
+    ):
+        label, text = stand[key]
+        assert label == priority, key
+        for part in parts:
+            assert part in text, text
+        assert "no substitute for the radio watch" in text or "992991001" in key
+
+
+def test_own_ship_leaves_the_berth_crosses_a_line_and_nears_a_danger(tmp_path: Path) -> None:
+    own = """
+[[zone]]
+name = "berth"
+subject = "own ship"
+around = [57.1, -5.2]
+ring = { to = "40 m" }
+alarm_on = "leaving"
+[[zone]]
+name = "fairway"
+subject = "own ship"
+line = [[57.102, -5.21], [57.102, -5.19]]
+[[zone]]
+name = "reef"
+subject = "own ship"
+around = [57.105, -5.2]
+ring = { to = "150 m" }
+"""
+    sea = Sea(tmp_path, own)
+    sea.run(3)
+    assert 'zone "berth": own ship is inside now' in sea.obey("berth", how="here").text
+    sea.run(3)
+    for north in range(0, 420, 3):
+        sea.own = offset(HERE, 0, float(north))
+        sea.run(1)
+        if north == 300:
+            sea.crash(2)
+    assert sea.raised() == ["berth", "fairway", "reef"]
+    assert "Own ship has left" in sea.words("berth") and "outside" in sea.words("berth")
+    assert 'past "fairway"' in sea.words("fairway")
+    assert "bearing 000" in sea.words("reef") and "look where she is" in sea.words("reef")
+
+
+def test_a_flood_of_forged_ships_hides_no_real_one(tmp_path: Path) -> None:
+    """3,000 identities beside us in four minutes: a caution before it is full, a bounded set,
+    and the ship that was closing before is told all the same."""
+    sea = at_anchor(tmp_path, CLOSE)
+    sea.engine.picture.targets.capacity = 200
+    forged = 300_000
+    for second in range(240):
+        if second % 10 == 0:
+            sea.ship(1, 0, 5500 - 6.17 * second, kn=12, course=180)
+        if second > 30:
+            for i in range(7):
+                place = offset(HERE, i * 51.0, 1200.0)
+                sea.ship_at(forged, place, kn=20, course=i * 51.0)
+                forged += 1
+        sea.run(1)
+        assert len(sea.engine.picture.targets) <= 1.25 * 200
+    assert "close-quarters:299000001" in sea.raised()
+    crowd = next(line for line in sea.lines if line.transition.kind == "self")
+    assert crowd.transition.priority == "caution" and "targets are held" in crowd.transition.text
+    assert sum(n.kind == "target" for n in sea.notes) < 40 * 4
+    status = sea.obey("status").data
+    assert status["targets_shed"] > 0 and status["target_room"] == 200
+
+
+@pytest.mark.parametrize("end", ["own", "anchor", "SHAG", "299000001", "57.1,-5.19"])
+def test_measure_from_anything_to_anything(tmp_path: Path, end: str) -> None:
+    """Against the geodesic from the anchor (pyproj; 57.1 N: 0.01 deg of longitude is 606 m)."""
+    sea = at_anchor(tmp_path, ZONE)
+    sea.named(1, "SHAG")
+    sea.ship(1, 45, 1000)
+    sea.run(1)
+    reply = sea.obey("measure", **{"from": "anchor", "to": end})
+    assert reply.code == 0, reply.text
+    wanted = {"own": 0.0, "anchor": 0.0, "57.1,-5.19": 606.0}.get(end, 1000.0)
+    assert reply.data["range_m"] == pytest.approx(wanted, abs=1.0)
+    json.dumps(reply.data)
+    assert sea.obey("measure", **{"from": "own", "to": "NOBODY"}).code == 2
