@@ -33,7 +33,7 @@ class Reading(Generic[T]):
 class Channel(Generic[T]):
     """The readings of one quantity, by input."""
 
-    __slots__ = ("_good_since", "_interval", "_latest", "_order", "current", "stale_s")
+    __slots__ = ("_good_since", "_interval", "_latest", "_order", "_stale", "current", "stale_s")
 
     def __init__(self, order: dict[str, int], stale_s: float) -> None:
         self._order = order  # input -> rank, shared by all channels; unknown inputs rank last
@@ -41,6 +41,7 @@ class Channel(Generic[T]):
         self._latest: dict[str, Reading[T]] = {}
         self._good_since: dict[str, float] = {}
         self._interval: dict[str, float] = {}
+        self._stale: dict[str, float] = {}  # source -> how old its reading may be
         self.current: str | None = None
 
     def put(self, value: T, source: str, at_s: float) -> None:
@@ -55,18 +56,16 @@ class Channel(Generic[T]):
 
     def stale_after_s(self, source: str) -> float:
         """How old this input's reading may be: longer for a slow sender, never above a minute."""
-        interval = self._interval.get(source)
-        if interval is None:
-            return self.stale_s
-        return min(max(self.stale_s, INTERVALS * interval), max(STALE_AT_MOST_S, self.stale_s))
+        return self._stale.get(source, self.stale_s)
 
     def _learn(self, source: str, gap_s: float) -> None:
         """The sender's interval, smoothed; one long gap moves it little."""
-        known = self._interval.get(source)
-        if known is None:
-            self._interval[source] = gap_s
-        else:
-            self._interval[source] = known + 0.2 * (min(gap_s, 2 * known + 0.5) - known)
+        known = self._interval.get(source, gap_s)
+        interval = known + 0.2 * (min(gap_s, 2 * known + 0.5) - known)
+        self._interval[source] = interval
+        # Worked out here: it is asked for far oftener than it is learnt.
+        longest_s = max(STALE_AT_MOST_S, self.stale_s)
+        self._stale[source] = min(max(self.stale_s, INTERVALS * interval), longest_s)
 
     def is_fresh(self, reading: Reading[T], now_s: float) -> bool:
         return now_s - reading.at_s <= self.stale_after_s(reading.source)

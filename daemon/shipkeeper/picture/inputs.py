@@ -114,7 +114,10 @@ class InputHealth:
     def is_garbled(self, now_s: float) -> bool:
         """Most of its sentences are damaged on the way: one in 256 of those passes as sound."""
         self._bucket(now_s)
-        good, spoiled = (sum(bucket[i] for bucket in self._buckets) for i in (1, 3))
+        good = spoiled = 0.0
+        for bucket in self._buckets:  # asked at every fact: no generators here
+            good += bucket[1]
+            spoiled += bucket[3]
         total = good + spoiled
         return total >= GARBLED_LEAST and spoiled > GARBLED_SHARE * total
 
