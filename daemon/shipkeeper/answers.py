@@ -35,6 +35,8 @@ def status(engine: Engine, command: Command) -> Answer:
         "watch": watch.watch,
         "crew": watch.crew,
         "since": engine.label(watch.since_s),
+        "has_watch": _has_watch(engine),
+        "out_of_service": engine.board.out_of_service(),
         "mark": msgspec.to_builtins(watch.mark),
         "own": own_ship(engine, now_s),
         "inputs": [_input(engine, health, now_s) for health in picture.inputs.by_name.values()],
@@ -58,6 +60,14 @@ def status(engine: Engine, command: Command) -> Answer:
     }
     blind = [r["name"] for r in data["rules"] if r["standing"] and r["lacks"]]
     return (1 if alerts or blind else 0), "", data
+
+
+def _has_watch(engine: Engine) -> dict[str, Any] | None:
+    """Who has the watch, and until when; None when nobody has said so."""
+    who, until_s = engine.board.has_watch()
+    if not who:
+        return None
+    return {"who": who, "until": None if until_s is None else engine.label(until_s)}
 
 
 def alerts(engine: Engine, command: Command) -> Answer:

@@ -33,7 +33,8 @@ class Clerk:
         self.duty = duty
         self.seeing = frozenset(seeing)
         self._verbs: dict[str, Callable[[Command], Answer]] = {
-            "ack": self._acknowledge,
+            "ack": self._acknowledge_by_hand,
+            "press": self._press,
             "silence": self._silence,
             "reset": self._reset,
             "shelve": lambda c: quieting.shelve(desk, self.named(c), c),
@@ -71,6 +72,33 @@ class Clerk:
             told = f"; standing: {', '.join(standing[:10])}" if standing else ""
             raise Refused(found + told)
         return found
+
+    # -- the button --------------------------------------------------------------------------
+
+    def _press(self, command: Command) -> Answer:
+        """press --how short|long: the push button aboard. Short: whoever has the watch is there,
+        and all sound stops for 30 s. Long: the one alert that calls is acknowledged; of several,
+        or of one that takes a picture to judge, none. It is heard which of the two it was."""
+        try:
+            if command.args.get("how") == "long":
+                answer = self._acknowledge(command)
+            else:
+                for instance in self.desk.everything():
+                    if instance.record.kind == "presence" and instance.phase in ANSWERABLE:
+                        self._acknowledge_one(instance, command)
+                answer = self._silence(command)
+        except Refused:
+            self.desk.answer_by_ear(taken=False)
+            raise
+        self.desk.answer_by_ear(taken=answer[0] == GOOD)
+        return answer
+
+    def _acknowledge_by_hand(self, command: Command) -> Answer:
+        """As `_acknowledge`; aboard it is heard, also by those who lie below."""
+        answer = self._acknowledge(command)
+        if command.where == "aboard" and answer[0] == GOOD:
+            self.desk.answer_by_ear(taken=True)
+        return answer
 
     # -- acknowledge -------------------------------------------------------------------------
 

@@ -148,6 +148,7 @@ class Desk:
         self.past: dict[tuple[str, str], Instance] = {}
         self.occurrences: dict[str, int] = {}  # of alerts of earlier runs that are over
         self.next_number = 1
+        self.click, self.clicks = "", 0  # the latest answer to a person aboard, how many so far
         self.fresh = 0  # grows with every new announcement
         # what this moment brought, until it is drained
         self.lines: list[Record] = []
@@ -333,6 +334,11 @@ class Desk:
     def take_keeps(self) -> list[Keep]:
         kept, self.kept = self.kept, {}
         return [Keep(alert=copy_of(instance.record)) for instance in kept.values()]
+
+    def answer_by_ear(self, taken: bool) -> None:
+        """A person aboard hears whether it was taken."""
+        self.click, self.clicks = "click" if taken else "refused", self.clicks + 1
+        self.changed = True
 
     def stands(self, slug: str) -> bool:
         return slug in self.standing_since

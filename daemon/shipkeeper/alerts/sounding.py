@@ -34,7 +34,9 @@ def wanted(desk: Desk) -> Wanted:
         if sounds(instance, desk.crew):
             sounding.append(instance)
     if not sounding:
-        return Wanted(pattern="silence", lamp=lamp, fresh=desk.fresh)
+        return Wanted(
+            pattern="silence", lamp=lamp, fresh=desk.fresh, click=desk.click, clicks=desk.clicks
+        )
     loudest = max(sounding, key=_urgency)
     record = loudest.record
     return Wanted(
@@ -43,6 +45,8 @@ def wanted(desk: Desk) -> Wanted:
         fresh=desk.fresh,
         outlets=_outlets(sounding),
         text=f"{record.title}: {record.text}",
+        click=desk.click,
+        clicks=desk.clicks,
     )
 
 

@@ -19,6 +19,7 @@ from typing import Any, Literal
 
 from .. import __version__
 from ..engine import Engine
+from ..inputs.button import ButtonOrders, ButtonReader
 from ..inputs.contact import ContactReader
 from ..rules.contact import ContactOrders
 from ..store import StoreFailed, read_journal
@@ -196,6 +197,10 @@ class Daemon:
             if isinstance(rule, ContactOrders):
                 name = f"contact {rule.name}"
                 self.supervisor.start(name, self._contact(rule), _to(self.inbox.worker_news, name))
+        button = orders.extra.get("button")
+        if button is not None:
+            told = _to(self.inbox.worker_news, "button")
+            self.supervisor.start("button", self._button(button), told)
         control = Control(self.control, self.inbox, self.replies, {"log": self._log})
         bodies: dict[str, Callable[[threading.Event], object]] = {
             "store": self.keeper.run,
@@ -212,6 +217,12 @@ class Daemon:
     def _input(self, table: InputTable) -> Callable[[threading.Event], None]:
         def body(stop: threading.Event) -> None:
             table.worker_with(paths.secret).run(LineSink(self.inbox, table.name), stop)
+
+        return body
+
+    def _button(self, button: ButtonOrders) -> Callable[[threading.Event], None]:
+        def body(stop: threading.Event) -> None:
+            ButtonReader(button).run(self.inbox, stop)
 
         return body
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from ..inputs import INPUTS
+from ..inputs.button import ButtonOrders
 from ..orders import Kinds
 from ..outlets import OUTLETS
 from ..rules import RULES
 from ..words.handling import Handling
 
-KINDS = Kinds(rules=RULES, inputs=INPUTS, outlets=OUTLETS, extra=(Handling,))
+KINDS = Kinds(rules=RULES, inputs=INPUTS, outlets=OUTLETS, extra=(Handling, ButtonOrders))

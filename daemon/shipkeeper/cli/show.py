@@ -114,6 +114,12 @@ def _watch(data: dict[str, Any]) -> str:
         f"{data['vessel']}: {data['watch'].upper()} since {clock(data['since'])}, "
         f"crew {data['crew']}; now {clock(data['at'])} UTC ({data['time_quality']})"
     ]
+    holder = data.get("has_watch")
+    if holder is not None:
+        until = "" if holder["until"] is None else f" until {clock(holder['until'])} UTC"
+        lines.append(f"{holder['who']} has the watch{until}")
+    for name, why in (data.get("out_of_service") or {}).items():
+        lines.append(f"OUT OF SERVICE: {name}: {why}")
     mark = data.get("mark")
     if mark is not None:
         rode = "" if mark.get("rode_m") is None else f", rode {mark['rode_m']:g} m"

@@ -120,7 +120,10 @@ def _guess(kind: Any) -> Any:
         endless = len(inner) == 2 and inner[1] is Ellipsis
         return () if endless else tuple(_guess(item) for item in inner)
     if is_struct(kind):
-        return kind(**{f.name: _guess(f.kind) for f in fields_of(kind) if f.required})
+        try:
+            return kind(**{f.name: _guess(f.kind) for f in fields_of(kind) if f.required})
+        except ValueError:
+            return None  # it refuses what is guessed; what needs it is not asked
     if kind in (str, bool, int, float):
         return kind()
     return origin() if callable(origin) else None

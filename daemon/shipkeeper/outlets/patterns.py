@@ -93,6 +93,7 @@ PATTERNS: dict[str, Pattern] = {
     "drill": Pattern(((0.0, 1.0, TONE_HZ), (1.5, PULSE_S, TONE_HZ), (1.8, PULSE_S, TONE_HZ),
                       (2.1, PULSE_S, TONE_HZ)), 8.0),
     "click": Pattern(((0.0, 0.08, TONE_HZ),), None),
+    "refused": Pattern(((0.0, 0.08, LOW_HZ), (0.16, 0.08, LOW_HZ), (0.32, 0.08, LOW_HZ)), None),
 }  # fmt: skip
 
 URGENT = frozenset({"alarm", "alarm stage 2", "emergency"})

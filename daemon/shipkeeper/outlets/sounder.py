@@ -43,6 +43,8 @@ class Sounder:
         self._wake = threading.Condition()
         self._pattern, self._began, self._text = "silence", time.monotonic(), ""
         self._fresh = -1
+        self._clicks: int | None = None  # None: nothing was shown yet
+        self._click = ("", 0.0)  # an answer that is being heard, and since when
         self._refreshed = time.monotonic()
         self._watching = False
         self._closed = False
@@ -64,9 +66,13 @@ class Sounder:
             self._watching = state.watching
             again = wanted.fresh != self._fresh
             self._fresh = wanted.fresh
+            if self._clicks is not None and wanted.clicks != self._clicks:
+                self._click = (wanted.click, now)
+                self._wake.notify()
+            self._clicks = wanted.clicks
             if name == "warning" and name != self._pattern and not again:
                 name = "silence"  # it was told before something louder came, or during it
-            if self._changes(name, again, now):
+            if self._changes(name, again):
                 self._begin(name, wanted.text, now)
 
     def close(self) -> None:
@@ -75,10 +81,8 @@ class Sounder:
             self._wake.notify()
         self._thread.join(1.0)
 
-    def _changes(self, name: str, again: bool, now: float) -> bool:
-        """Whether that pattern is to begin now; a click is heard out before silence."""
-        if name == "silence" and self._pattern == "click":
-            return pattern("click").over(now - self._began)
+    def _changes(self, name: str, again: bool) -> bool:
+        """Whether that pattern is to begin now."""
         if name == self._pattern:
             return again and name != "silence"
         return True
@@ -107,9 +111,7 @@ class Sounder:
                     return
                 now = time.monotonic()
                 self._look_for_a_stall(now)
-                playing = pattern(self._pattern)
-                since_s = now - self._began
-                hz, wait_s = playing.sounding(since_s), playing.next_change(since_s)
+                hz, wait_s = self._tone(now)
                 announce, self._announce = self._announce, False
                 name, text = self._pattern, self._text
                 if hz == sounding and not announce:
@@ -122,6 +124,17 @@ class Sounder:
             if hz != sounding:
                 sounding = hz
                 self._voice.tone(hz)
+
+    def _tone(self, now: float) -> tuple[int, float]:
+        """What sounds now, and seconds until it changes: an answer is heard out, then the rest."""
+        click, since = self._click
+        if click:
+            answer = pattern(click)
+            if not answer.over(now - since):
+                return answer.sounding(now - since), answer.next_change(now - since)
+            self._click = ("", 0.0)
+        playing, since_s = pattern(self._pattern), now - self._began
+        return playing.sounding(since_s), playing.next_change(since_s)
 
     def _look_for_a_stall(self, now: float) -> None:
         if now - self._refreshed <= STALLED_S or self._pattern in (*URGENT, "fault"):

@@ -21,14 +21,17 @@ class _Effect(msgspec.Struct, frozen=True, kw_only=True):
 class Wanted(_Effect, frozen=True, kw_only=True):
     """The sound and light wanted now: the most urgent thing that is not acknowledged.
     pattern: 'silence' 'caution' 'warning' 'alarm' 'alarm stage 2' 'emergency' 'fault'
-    'drill' 'click'. lamp: 'off' 'steady' 'flash' 'slow'. `fresh` counts new announcements:
-    a momentary pattern (warning) sounds once each time it grows."""
+    'drill'. lamp: 'off' 'steady' 'flash' 'slow'. `fresh` counts new announcements:
+    a momentary pattern (warning) sounds once each time it grows. `clicks` counts answers to a
+    person aboard; `click` is the latest: 'click' (taken) or 'refused', heard before all else."""
 
     pattern: str
     lamp: str = "off"
     fresh: int = 0
     outlets: tuple[str, ...] | None = None  # buzzers that may sound; None: all
     text: str = ""  # first line of what sounds
+    click: str = ""
+    clicks: int = 0
 
 
 class Show(_Effect, frozen=True, kw_only=True):

@@ -8,7 +8,7 @@ it does not stop within two seconds. No worker touches the engine.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Literal, Protocol
 
 import msgspec
@@ -36,6 +36,14 @@ class ContactSink(Protocol):
     """Where a GPIO input or button puts its debounced changes."""
 
     def contact(self, name: str, closed: bool | None) -> None: ...
+
+
+class CommandSink(Protocol):
+    """Where a person's word from a button goes. Safe to call from any thread; nobody waits."""
+
+    def command(
+        self, verb: str, args: Mapping[str, Any], *, who: str = "", through: str = "command line"
+    ) -> int: ...
 
 
 class LevelOutlet(Protocol):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shipkeeper.outlets.patterns import PATTERNS, TONE_HZ, lit, pattern
 
-LOUD = ["warning", "alarm", "alarm stage 2", "emergency", "fault", "drill", "click"]
+LOUD = ["warning", "alarm", "alarm stage 2", "emergency", "fault", "drill", "click", "refused"]
 
 
 def heard(name: str, for_s: float = 40.0, step_s: float = 0.005) -> list[tuple[float, float, int]]:

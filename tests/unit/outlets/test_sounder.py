@@ -134,10 +134,40 @@ def test_a_click_is_heard_out() -> None:
     ear = Ear()
     sounder = Sounder("buzzer", ear)
     try:
-        sounder.show(wanted("click"), show())
         sounder.show(wanted("silence"), show())
+        sounder.show(wanted("silence", click="click", clicks=1), show())
+        sounder.show(wanted("silence", click="click", clicks=1), show())
         assert until(lambda: len(ear.tones) >= 2)
+        time.sleep(0.2)
         assert ear.pulses == [520]
+        sounder.show(wanted("silence", click="refused", clicks=2), show())
+        assert until(lambda: len(ear.pulses) == 4)
+        assert ear.pulses[1:] == [350] * 3, "a refusal is told apart by ear"
+    finally:
+        sounder.close()
+
+
+def test_a_click_of_before_is_not_heard_when_a_buzzer_is_opened_anew() -> None:
+    """It had its answer then."""
+    ear = Ear()
+    sounder = Sounder("buzzer", ear)
+    try:
+        sounder.show(wanted("silence", click="click", clicks=7), show())
+        time.sleep(0.2)
+        assert ear.pulses == []
+    finally:
+        sounder.close()
+
+
+def test_after_a_click_the_alarm_goes_on() -> None:
+    """A refused press swallows no alarm."""
+    ear = Ear()
+    sounder = Sounder("buzzer", ear)
+    try:
+        sounder.show(wanted("alarm", fresh=1), show())
+        sounder.show(wanted("alarm", fresh=1, click="refused", clicks=1), show())
+        assert until(lambda: ear.pulses[-2:] == [520, 520])
+        assert 350 in ear.pulses
     finally:
         sounder.close()
 
