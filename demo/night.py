@@ -12,6 +12,7 @@ raised next to what was so:
     00:35  the motor boat Brine Lark comes into the guard zone       zone
     01:12  the GNSS receiver has no fix for six minutes              feed
     01:50  the coaster Harrow Tide goes by, close                    proximity
+    01:59  and passes through a corner of the guard zone             zone
     02:30  a front: the wind gets up and veers
     03:04  the anchor drags                                          drag
 """
@@ -241,6 +242,7 @@ TRUTHS = (
     Truth("Brine Lark comes into the guard zone", at("00:44"), at("05:00"), "zone", 299000347),
     Truth("no GNSS fix", at("01:12"), at("01:18"), "feed"),
     Truth("Harrow Tide goes by, close", at("01:50"), at("02:03"), "proximity", 299000518),
+    Truth("she passes through the guard zone", at("01:59"), at("02:03"), "zone", 299000518),
     Truth("the anchor drags", at("03:04"), HOURS * 3600, "drag"),
 )
 

@@ -24,10 +24,12 @@ import tempfile
 import threading
 import time
 import tty
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from typing import Self
 
 from . import night as the_night
 from .sentences import tagged
@@ -37,10 +39,23 @@ WIDTH = 150
 SLICE_S = 2.0
 PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
 SETTLE_S = 240.0  # of the night, before the anchor is set: by then the neighbour was heard
+LOOK_S = 0.2
 LAST_WORDS_S = 2.5  # the last sentences are judged, the last pushes come
 WAKING_S = 0.35  # until the skipper has found the phone: two minutes of the night
 
 Line = tuple[str, str]  # where it came from, text
+
+
+@dataclass(frozen=True)
+class Raise:
+    """One time that an alert began to call for an answer."""
+
+    alert: str
+    rule: str
+    kind: str
+    mmsi: int | None
+    utc_s: float
+    caution: str  # when it was told as a caution before; '' if it was not
 
 
 class Phone(BaseHTTPRequestHandler):
@@ -61,25 +76,47 @@ class Phone(BaseHTTPRequestHandler):
         return
 
 
-def phone(lines: queue.Queue[Line]) -> ThreadingHTTPServer:
-    """A receiver of pushes on loopback."""
+@contextlib.contextmanager
+def phone(lines: queue.Queue[Line]) -> Iterator[int]:
+    """A receiver of pushes on loopback; gives its port."""
     handler = type("OurPhone", (Phone,), {"lines": lines})
-    server = ThreadingHTTPServer(("127.0.0.1", 0), handler)
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    return server
+    with ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        thread = threading.Thread(target=server.serve_forever, args=(0.05,))
+        thread.start()
+        try:
+            yield server.server_port
+        finally:
+            server.shutdown()
+            thread.join()
 
 
-def syslog(lines: queue.Queue[Line]) -> int:
-    """A UDP syslog receiver on loopback; returns its port."""
-    receiver = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-    receiver.bind(("127.0.0.1", 0))
+@contextlib.contextmanager
+def syslog(lines: queue.Queue[Line]) -> Iterator[int]:
+    """A UDP syslog receiver on loopback; gives its port."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as receiver:
+        receiver.bind(("127.0.0.1", 0))
+        receiver.settimeout(LOOK_S)
+        over = threading.Event()
 
-    def listen() -> None:
-        while True:
-            lines.put(("syslog", receiver.recv(65_535).decode("utf-8", "replace")))
+        def listen() -> None:
+            while not over.is_set():
+                with contextlib.suppress(TimeoutError):
+                    lines.put(("syslog", receiver.recv(65_535).decode("utf-8", "replace")))
 
-    threading.Thread(target=listen, daemon=True).start()
-    return int(receiver.getsockname()[1])
+        with at_work(listen, over):
+            yield int(receiver.getsockname()[1])
+
+
+@contextlib.contextmanager
+def at_work(body: Callable[[], None], over: threading.Event) -> Iterator[None]:
+    """A thread that ends with its block."""
+    thread = threading.Thread(target=body)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 class Wires:
@@ -87,23 +124,31 @@ class Wires:
 
     def __init__(self) -> None:
         self._listener = socket.create_server(("127.0.0.1", 0))
+        self._listener.settimeout(LOOK_S)
         self.port = int(self._listener.getsockname()[1])
         self._clients: list[socket.socket] = []
-        self._master, slave = pty.openpty()
-        tty.setraw(slave)
-        self.serial = os.ttyname(slave)
-        threading.Thread(target=self._accept, daemon=True).start()
-        threading.Thread(target=self._drain, daemon=True).start()
+        self._master, self._slave = pty.openpty()
+        tty.setraw(self._slave)
+        self.serial = os.ttyname(self._slave)
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._accept)
+        self._thread.start()
 
     def _accept(self) -> None:
-        while True:
-            client, _ = self._listener.accept()
-            self._clients.append(client)
+        while not self._over.is_set():
+            with contextlib.suppress(TimeoutError):
+                self._clients.append(self._listener.accept()[0])
 
-    def _drain(self) -> None:
-        while True:
-            with contextlib.suppress(OSError):
-                os.read(self._master, 4096)
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+        for end in (self._listener, *self._clients):
+            end.close()
+        os.close(self._master)
+        os.close(self._slave)
 
     def wait(self, timeout_s: float) -> None:
         edge = time.monotonic() + timeout_s
@@ -114,13 +159,15 @@ class Wires:
 
     def send(self, wire: str, data: bytes) -> None:
         if wire == "ais":
-            os.write(self._master, data)
+            while data:
+                data = data[os.write(self._master, data) :]
             return
         for client in list(self._clients):
             try:
                 client.sendall(data)
             except OSError:
                 self._clients.remove(client)
+                client.close()
 
 
 def orders_for(folder: Path, wires: Wires, push_port: int, syslog_port: int) -> Path:
@@ -202,19 +249,18 @@ def show(folder: Path, seed: int, pace: float) -> None:
     print("Making the night (boat, rode, wind, tide, receiver, ships) ...")
     heard = the_night.night(seed)
     lines: queue.Queue[Line] = queue.Queue()
-    wires = Wires()
-    receiver = phone(lines)
-    orders = orders_for(folder, wires, receiver.server_port, syslog(lines))
     printer = Printer(lines)
-    with daemon(orders, folder, lines):
-        wires.wait(20)
-        printer.skipper = Skipper(orders, folder, lines)
-        play(heard, wires, pace, orders, folder, printer)
-        time.sleep(LAST_WORDS_S)
+    with Wires() as wires, phone(lines) as push_port, syslog(lines) as syslog_port:
+        orders = orders_for(folder, wires, push_port, syslog_port)
+        with daemon(orders, folder, lines):
+            wires.wait(20)
+            with Skipper(orders, folder, lines) as skipper:
+                printer.skipper = skipper
+                play(heard, wires, pace, orders, folder, printer)
+                time.sleep(LAST_WORDS_S)
+            printer.flush()
+            printer.raised = raised_from(order(orders, folder, "log", "--json"))
         printer.flush()
-        printer.raised = raised_from(order(orders, folder, "log", "--json"))
-    printer.flush()
-    receiver.shutdown()
     print_table(printer.raised)
 
 
@@ -259,17 +305,26 @@ class Skipper:
 
     def __init__(self, orders: Path, folder: Path, lines: queue.Queue[Line]) -> None:
         self._orders, self._folder, self._lines = orders, folder, lines
-        self._rung = threading.Event()
-        threading.Thread(target=self._live, daemon=True).start()
+        self._rung, self._over = threading.Event(), threading.Event()
+        self._thread = threading.Thread(target=self._live)
+        self._thread.start()
 
     def ring(self) -> None:
         self._rung.set()
 
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._rung.set()
+        self._thread.join()
+
     def _live(self) -> None:
-        while True:
-            self._rung.wait()
+        while self._rung.wait() and not self._over.is_set():
             self._rung.clear()
-            time.sleep(WAKING_S)
+            if self._over.wait(WAKING_S):
+                return
             with contextlib.suppress(ValueError, subprocess.TimeoutExpired):
                 said = json.loads(order(self._orders, self._folder, "alerts", "--json"))
                 for row in said["alerts"]:
@@ -283,7 +338,7 @@ class Printer:
 
     def __init__(self, lines: queue.Queue[Line]) -> None:
         self.lines = lines
-        self.raised: list[dict[str, object]] = []
+        self.raised: list[Raise] = []
         self.skipper: Skipper | None = None
 
     def flush(self) -> None:
@@ -298,14 +353,32 @@ class Printer:
                 print(f"{origin if number == 0 else '':>7} | {part[:WIDTH]}", flush=True)
 
 
-def raised_from(journal: str) -> list[dict[str, object]]:
-    """The raises in the journal."""
-    found = []
+def raised_from(journal: str) -> list[Raise]:
+    """Each time that an alert began to call for an answer, with the caution that came before."""
+    found: list[Raise] = []
+    cautions: dict[str, str] = {}
+    calling: set[str] = set()
     for text in journal.splitlines():
         with contextlib.suppress(ValueError):
             row = json.loads(text)
-            if row.get("to") == "active-unacknowledged" and row.get("reason") == "condition":
-                found.append(row)
+            alert, to = row.get("alert"), row.get("to")
+            if to in ("normal", "unknown"):
+                calling.discard(alert)
+                cautions.pop(alert, None)
+            elif to == "active":
+                cautions[alert] = row["at"]
+            elif to == "active-unacknowledged" and alert not in calling:
+                calling.add(alert)
+                found.append(
+                    Raise(
+                        alert,
+                        row["rule"],
+                        row["kind"],
+                        row["mmsi"],
+                        datetime.fromisoformat(row["at"]).timestamp(),
+                        cautions.pop(alert, ""),
+                    )
+                )
     return found
 
 
@@ -313,36 +386,34 @@ def clock(utc_s: float) -> str:
     return datetime.fromtimestamp(utc_s, UTC).strftime("%H:%M:%S")
 
 
-def print_table(raised: list[dict[str, object]]) -> None:
+def print_table(raised: list[Raise]) -> None:
     """What happened, when it was truly so, when it was raised."""
     print()
-    print(f"{'what happened':<42} {'truly so':<19} {'raised':<10} by")
+    print(f"{'what happened':<40} {'truly so':<16} {'raised':<10} by")
     used: set[int] = set()
     for truth in the_night.TRUTHS:
-        row = matching(truth, raised, used)
+        found = matching(truth, raised, used)
         span = f"{clock(the_night.START + truth.from_s)[:5]} to "
         span += clock(the_night.START + truth.to_s)[:5]
-        if row is None:
+        if found is None:
             mark = "no alert, rightly" if truth.rule is None else "MISSED"
-            print(f"{truth.what:<42} {span:<19} {mark}")
         else:
-            at = str(row["at"])[11:19]
-            print(f"{truth.what:<42} {span:<19} {at:<10} {row['rule']}")
-    for number, row in enumerate(raised):
+            mark = f"{clock(found.utc_s):<10} {found.rule}"
+            mark += f" (a caution at {found.caution[11:19]})" if found.caution else ""
+            mark += "  WRONGLY" if truth.rule is None else ""
+        print(f"{truth.what:<40} {span:<16} {mark}")
+    for number, extra in enumerate(raised):
         if number not in used:
-            print(f"{'(more) ' + str(row['alert']):<42} {'':<19} {str(row['at'])[11:19]:<10}"
-                  f" {row['rule']}")  # fmt: skip
+            print(f"{'NOT SO: ' + extra.alert:<40} {'':<16} {clock(extra.utc_s):<10} {extra.rule}")
 
 
-def matching(
-    truth: the_night.Truth, raised: list[dict[str, object]], used: set[int]
-) -> dict[str, object] | None:
-    """The first raise that tells of it."""
+def matching(truth: the_night.Truth, raised: list[Raise], used: set[int]) -> Raise | None:
+    """The first raise that tells of it, within five minutes of when it was so. Where none is
+    right: whatever is raised about that ship, or about our own boat."""
     for number, row in enumerate(raised):
-        utc_s = datetime.fromisoformat(str(row["at"])).timestamp() - the_night.START
-        kind, mmsi = row["kind"], row["mmsi"]
-        about = mmsi == truth.mmsi if truth.mmsi is not None else kind == truth.rule
-        if number not in used and about and truth.from_s - 900 <= utc_s <= truth.to_s + 300:
+        night_s = row.utc_s - the_night.START
+        fits = row.mmsi == truth.mmsi and truth.rule in (None, row.kind)
+        if number not in used and fits and truth.from_s <= night_s <= truth.to_s + 300:
             used.add(number)
             return row
     return None

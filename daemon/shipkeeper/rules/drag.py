@@ -63,7 +63,8 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         ]
         found = []
         if len(given) > 1:
-            found.append((given[1], f"give only one of false_alarms, margin, radius; {given[0]}"))
+            text = f"give only one of false_alarms, margin, radius; {given[0]} is given"
+            found.append((given[1], text))
         if self.false_alarms is not None and not ODDS.match(self.false_alarms):
             found.append(("false_alarms", 'expected odds such as "1 in 365 nights"'))
         return found

@@ -48,6 +48,7 @@ Longitude = Annotated[float, Number(-180.0, 180.0)]
 Count = Annotated[int, Number(0, 1_000_000)]
 Size = Annotated[float, Quantity("bytes", 1e5, 1e12)]
 Mmsi = Annotated[int, Number(0, 999_999_999)]
+LEAST_MMSI = 100_000_000  # nine digits; one of a ship begins with 2 to 7 (ITU-R M.585)
 Place = tuple[Latitude, Longitude]
 
 
@@ -121,6 +122,10 @@ class Vessel(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     def problems(self) -> list[tuple[str, str]]:
         found = []
+        if self.mmsi and self.mmsi < LEAST_MMSI:
+            found.append(("mmsi", "expected nine digits, as in the radio licence, or 0 for none"))
+        if self.beam_m > self.length_m:
+            found.append(("beam", "is more than the length of the boat"))
         if self.antenna is not None and self.antenna.from_bow_m > self.length_m:
             found.append(("antenna", "from_bow is more than the length of the boat"))
         if (
