@@ -239,7 +239,7 @@ TRUTHS = (
     Truth("a GNSS wobble of 16 m for a minute", at("22:40"), at("22:41"), None),
     Truth("the tide turns, she swings round", at("23:20"), at("00:20"), None),
     Truth("Old Sexton goes by, far off", at("23:30"), at("01:30"), None, 299000602),
-    Truth("Brine Lark comes into the guard zone", at("00:44"), at("05:00"), "zone", 299000347),
+    Truth("Brine Lark comes into the guard zone", at("00:44"), HOURS * 3600, "zone", 299000347),
     Truth("no GNSS fix", at("01:12"), at("01:18"), "feed"),
     Truth("Harrow Tide goes by, close", at("01:50"), at("02:03"), "proximity", 299000518),
     Truth("she passes through the guard zone", at("01:59"), at("02:03"), "zone", 299000518),

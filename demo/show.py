@@ -21,6 +21,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import textwrap
 import threading
 import time
 import tty
@@ -35,9 +36,9 @@ from . import night as the_night
 from .sentences import tagged
 
 HERE = Path(__file__).parent
-WIDTH = 150
+WIDTH = max(80, min(150, shutil.get_terminal_size((120, 24)).columns)) - 10  # without the origin
 SLICE_S = 2.0
-PACE = 330.0  # night seconds a second; the clock of the watch goes by the feed
+PACE = 400.0  # night seconds a second; the clock of the watch goes by the feed
 SETTLE_S = 240.0  # of the night, before the anchor is set: by then the neighbour was heard
 LOOK_S = 0.2
 LAST_WORDS_S = 2.5  # the last sentences are judged, the last pushes come
@@ -232,6 +233,18 @@ def order(orders: Path, folder: Path, *words: str) -> str:
     return (done.stdout + done.stderr).strip()
 
 
+def until_up(orders: Path, folder: Path) -> None:
+    """Both wires are read: what is sent to a port that nobody has opened yet is lost."""
+    edge_s = time.monotonic() + 20.0
+    while time.monotonic() < edge_s:
+        with contextlib.suppress(ValueError):
+            status = json.loads(order(orders, folder, "status", "--json"))
+            if all(wire["up"] for wire in status["inputs"]):
+                return
+        time.sleep(0.05)
+    raise SystemExit("the daemon did not open its wires")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=7, help="another night, same story")
@@ -254,6 +267,7 @@ def show(folder: Path, seed: int, pace: float) -> None:
         orders = orders_for(folder, wires, push_port, syslog_port)
         with daemon(orders, folder, lines):
             wires.wait(20)
+            until_up(orders, folder)
             with Skipper(orders, folder, lines) as skipper:
                 printer.skipper = skipper
                 play(heard, wires, pace, orders, folder, printer)
@@ -349,8 +363,16 @@ class Printer:
                 return
             if origin == "phone" and self.skipper is not None:
                 self.skipper.ring()
-            for number, part in enumerate(text.splitlines()):
-                print(f"{origin if number == 0 else '':>7} | {part[:WIDTH]}", flush=True)
+            for number, part in enumerate(shown(origin, text)):
+                print(f"{origin if number == 0 else '':>7} | {part}", flush=True)
+
+
+def shown(origin: str, text: str) -> list[str]:
+    """A push that tells of something new in full, as a person reads it; the rest cut short."""
+    lines = text.splitlines()
+    if origin == "phone" and lines[-1:] and " raised " in lines[-1]:
+        return [part for line in lines for part in textwrap.wrap(line, WIDTH)]
+    return [line if len(line) <= WIDTH else line[: WIDTH - 2] + " …" for line in lines]
 
 
 def raised_from(journal: str) -> list[Raise]:

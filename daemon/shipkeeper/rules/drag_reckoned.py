@@ -150,12 +150,17 @@ class Reckoned:
         """Lines on the swing circle, for the answer to `anchor`."""
         if picture.watch.mark is None:
             return []
+        fresh = self.estimator is None
         estimator = self.follow(picture)
         self.judge(picture, now_s)
+        missing = estimator.reaches.missing
+        if fresh and picture.own.velocity.get(now_s) is not None:
+            # One fix tells nothing yet of how good the speed is.
+            missing = tuple([name for name in missing if name != "speed"])
         offered = estimator.offered_mark
         place = None if offered is None else self._place(*offered)
         limit = self.limits.alarm_m(self._missing())
-        return explain_lines(estimator, picture.watch, limit, self.limits.odds, place)
+        return explain_lines(estimator, picture.watch, limit, self.limits.odds, missing, place)
 
     def remember(self) -> bytes | None:
         """Mark and estimator; None before a mark was set."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 from ..picture.watch import WatchSet
 from ..words.geo import LatLon, format_position, range_bearing
@@ -18,7 +19,12 @@ COSTS = {
 
 
 def explain_lines(
-    estimator: AnchorEstimator, watch: WatchSet, limit_m: float, odds: str, better: LatLon | None
+    estimator: AnchorEstimator,
+    watch: WatchSet,
+    limit_m: float,
+    odds: str,
+    missing: Collection[str],
+    better: LatLon | None,
 ) -> list[str]:
     """Plain sentences, one a line."""
     mark = watch.mark
@@ -40,7 +46,7 @@ def explain_lines(
     lines.append(
         beyond + (f": a boat that holds comes there {odds}, by simulation" if odds else "")
     )
-    for name in reaches.missing:
+    for name in missing:
         lines.append(COSTS.get(name, f"no {name}"))
     if better is not None:
         away, bears = range_bearing(mark.place, better)

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 from tests.unit.orders.samples import GOOD, KINDS, DragOrders, FeedOrders, Ring, ZoneOrders
 
+from shipkeeper.alerts.desk import OWN_KIND
 from shipkeeper.orders import BadOrders, Problem, load, read, read_file
+from shipkeeper.orders.cross import RESERVED
 
 PATH = "orders.toml"
 
@@ -234,3 +236,31 @@ def test_load_raises_with_every_problem(tmp_path: Path) -> None:
         load(path, KINDS)
     assert len(raised.value.problems) == 10
     assert str(raised.value).endswith(f"10 problems in {path}. Nothing was changed.")
+
+
+@pytest.mark.parametrize("name", ["self", "Self", "SELF!", "7", "2026"])
+def test_a_rule_may_not_take_the_watchs_own_name_nor_a_number(name: str) -> None:
+    """Alerts go by the name of their rule, and those about the watch itself go by "self"; a
+    number means the alert of that number."""
+    told = only(GOOD.replace('name = "reef"', f'name = "{name}"'))
+    assert "name: expected another name: alerts go by it" in told and f'found "{name}"' in told
+
+
+def test_the_watchs_own_name_is_the_one_that_is_kept_free() -> None:
+    """The loader knows no alerts, so the word stands in two places."""
+    assert RESERVED == (OWN_KIND,)
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("mmsi = 12345", "mmsi: expected nine digits"),
+        ('beam = "36 m"', "beam: is more than the length of the boat"),
+    ],
+)
+def test_a_boat_that_cannot_be(line: str, told: str) -> None:
+    """A digit lost, length and beam mixed up."""
+    key = line.split()[0]
+    vessel = {"name": '"a"', "length": '"9 m"', "beam": '"3 m"', key: line.split(" = ")[1]}
+    text = "[vessel]\n" + "".join(f"{k} = {v}\n" for k, v in vessel.items())
+    assert told in only(text + '[drag]\nradius = "45 m"\n')
