@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from .engine import Engine
 
 Answer = tuple[int, str, dict[str, Any]]
+# Targets in a form that nobody here can read must not look like an empty sea.
+UNREAD = "RADAR TARGETS NOT READ: it sends TTD only; have it send TTM"
 
 
 def status(engine: Engine, command: Command) -> Answer:
@@ -166,6 +168,7 @@ def _input(engine: Engine, health: Any, now_s: float) -> dict[str, Any]:
         "lines_last_minute": lines,
         "brings": sorted(health.last_what),
         "expect": list(engine.picture.inputs.expected.get(health.name, ())),
+        "unread": UNREAD if "TTD" in health.kinds and "TTM" not in health.kinds else "",
     }
 
 

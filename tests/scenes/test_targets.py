@@ -317,3 +317,14 @@ def test_measure_from_anything_to_anything(tmp_path: Path, end: str) -> None:
     assert reply.data["range_m"] == pytest.approx(wanted, abs=1.0)
     json.dumps(reply.data)
     assert sea.obey("measure", **{"from": "own", "to": "NOBODY"}).code == 2
+
+
+def test_radar_targets_in_a_form_that_is_not_read_are_no_empty_sea(tmp_path: Path) -> None:
+    """TTD's bit layout is in no source at hand: `status` says that it is not read."""
+    sea = at_anchor(tmp_path, ZONE)
+    sea.hear("!RATTD,1,1,1,>0P0h0Q0P0h0Q0P0,0*14", wire="boat")
+    boat = next(i for i in sea.obey("status").data["inputs"] if i["name"] == "boat")
+    assert "NOT READ" in boat["unread"]
+    sea.echo(7, 10, 2000)
+    boat = next(i for i in sea.obey("status").data["inputs"] if i["name"] == "boat")
+    assert boat["unread"] == ""

@@ -181,7 +181,8 @@ def _remark(row: dict[str, Any]) -> str:
     """What is wrong with an input, or was last."""
     fault = row.get("fault")
     last = f"last bad: {row['last_bad']}" if row["last_bad"] else ""
-    return "; ".join(part for part in (fault and f"FAULT: {fault}", row["why"] or last) if part)
+    parts = (row.get("unread"), fault and f"FAULT: {fault}", row["why"] or last)
+    return "; ".join(part for part in parts if part)
 
 
 def _rules(rows: Sequence[dict[str, Any]]) -> str:
