@@ -245,7 +245,7 @@ class Board:
         return [
             {
                 "name": table.name,
-                "kind": type(table).__name__,
+                "kind": getattr(table, "kind", ""),
                 "from_priority": table.from_priority,
                 "up": self._outlet_up.get(table.name, (None, ""))[0],
                 "why": self._outlet_up.get(table.name, (None, ""))[1],

@@ -104,7 +104,7 @@ def status_text(data: dict[str, Any]) -> str:
     """All that `status` knows, in paragraphs."""
     parts = [_watch(data), _own(data["own"]), _inputs(data["inputs"]), _targets(data)]
     parts.append(_rules(data["rules"]))
-    parts += [_outlets(data.get("outlets")), _daemon(data.get("daemon"))]
+    parts += [_outlets(data["outlets"]), _daemon(data.get("daemon"))]
     parts.append(alerts_text(data["alerts"]))
     return "\n\n".join(part for part in parts if part)
 
@@ -201,17 +201,20 @@ def _rules(rows: Sequence[dict[str, Any]]) -> str:
     return "\n".join(out)
 
 
-def _outlets(states: Any) -> str:
-    rows = states if isinstance(states, list) else [
-        {"name": name, "state": state} for name, state in (states or {}).items()
-    ]  # fmt: skip
+def _outlets(rows: Sequence[dict[str, Any]]) -> str:
     if not rows:
         return "NO OUTLETS: nobody is called"
-    cells = []
-    for row in rows:
-        rest = [f"{k} {v}" for k, v in row.items() if k != "name" and v not in (None, "", [])]
-        cells.append((str(row.get("name", "")), ", ".join(rest)))
-    return table(("outlet", "state"), cells)
+    cells = [
+        (
+            row["name"],
+            row["kind"],
+            {True: "up", False: "DOWN", None: "no news"}[row["up"]],
+            row["from_priority"],
+            row["why"],
+        )
+        for row in rows
+    ]
+    return table(("outlet", "kind", "state", "told from", "remark"), cells)
 
 
 def _daemon(data: dict[str, Any] | None) -> str:
