@@ -34,6 +34,7 @@ def describe(
             held_s=at_s - raised if raised is not None else None,
             data_age_s=_age(record.data_at_s, at_s),
             data_lost=record.data_lost,
+            data_at=None if record.data_at_s is None else label(record.data_at_s),
         )
     record.text = _lead(record) + text + _tail(record, label)
 

@@ -91,6 +91,9 @@ def _is_told(value: Any) -> bool:
     return value is not None and not (isinstance(value, float) and not math.isfinite(value))
 
 
+OLD_S = 30.0  # from here on an age alone is hard to place in the night
+
+
 def body(
     words: Words,
     orders: RuleOrders,
@@ -99,18 +102,22 @@ def body(
     held_s: float | None,
     data_age_s: float | None,
     data_lost: bool,
+    data_at: str | None = None,
     response: str = "",
 ) -> str:
-    """The whole text: first line, more, since when, how old the data is, order, what to do."""
+    """The whole text: first line, more, since when, how old the data is, order, what to do.
+    data_at: the UTC label of the data; told with its age once it is old."""
+    stamp = f" ({data_at[11:19]} UTC)" if data_at and (data_age_s or 0.0) >= OLD_S else ""
     parts = [words.line, *words.more]
     if raised is not None:
         parts.append(
             f"Since {raised[11:19]} UTC" + (f" ({duration_text(held_s)})" if held_s else "")
         )
     if data_lost:
-        parts.append("Data is lost" + (f": last {_age(data_age_s)} ago" if data_age_s else ""))
+        last = f": last {_age(data_age_s)} ago{stamp}" if data_age_s else ""
+        parts.append("Data is lost" + last)
     elif data_age_s is not None:
-        parts.append(f"Data {_age(data_age_s)} old")
+        parts.append(f"Data {_age(data_age_s)} old{stamp}")
     parts.append(f'Order "{orders.name}"')
     own_words = orders.response != _usual_response(type(orders))
     todo = response or (orders.response if own_words else words.todo or orders.response)

@@ -83,7 +83,7 @@ def _row(
         own = own_outline(picture.vessel, sight.heading_deg, own_course(picture, now_s))
         row["hull_range_m"] = round(gap(own, target_outline(target), *at), 1)
         met = sight.met(target, *at)
-        if met is not None:
+        if met is not None and target.speed_ms is not None:  # unknown is not still
             doubt = doubt_of(target, met.range_m, met.tcpa_s, sight, POINT)
             row |= {
                 "cpa_m": met.cpa_m,
