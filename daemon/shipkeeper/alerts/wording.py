@@ -122,7 +122,9 @@ def body(
     own_words = orders.response != _usual_response(type(orders))
     todo = response or (orders.response if own_words else words.todo or orders.response)
     text = ". ".join(part.rstrip(".") for part in parts if part) + "."
-    return f"{text} Do: {todo.rstrip('.')}." if todo else text
+    if not todo:
+        return text
+    return f"{text} Do: {todo}" + ("" if todo.endswith((".", "?", "!")) else ".")
 
 
 @cache
@@ -162,7 +164,8 @@ def _zone(orders: RuleOrders, f: Facts) -> Words:
     name = clean(f.get("name", "A target"))
     left = f.get("event") == "left"
     verb = "has left" if left else "is in"
-    where = _join(metres(f.get("range_m")), _bears(f))
+    how_far = f.get("range_m")
+    where = "how far is not known" if how_far is None else _join(metres(how_far), _bears(f))
     more = []
     if f.get("speed_ms") is not None:
         more.append(f"Makes {knots(f['speed_ms'])}" + _course(f))

@@ -190,3 +190,18 @@ def test_lost_data_is_told_with_its_age() -> None:
     words = words_of("drag", ORDERS, {})
     text = body(words, ORDERS, raised=None, held_s=None, data_age_s=45.0, data_lost=True)
     assert "Data is lost: last 45 s ago" in text
+
+
+def test_a_range_that_is_not_known_is_said_in_words() -> None:
+    """Own position is lost while a target is in a zone: no '? m' at three in the morning."""
+    words = words_of("zone", RuleOrders(name="bay"), {"name": "BRINE LARK"})
+    assert words.line == 'BRINE LARK is in "bay": how far is not known'
+
+
+@pytest.mark.parametrize("todo", ["go on deck", "go on deck.", "who is it?", "all hands!"])
+def test_what_to_do_ends_as_it_was_written(todo: str) -> None:
+    """The response of the orders is the skipper's own words: one full stop, or their own."""
+    orders = RuleOrders(name="bay", response=todo)
+    words = words_of("zone", orders, {"name": "BRINE LARK", "range_m": 50.0})
+    text = body(words, orders, raised=None, held_s=None, data_age_s=None, data_lost=False)
+    assert text.endswith("Do: " + (todo if todo[-1] in ".?!" else todo + "."))
