@@ -79,8 +79,8 @@ def test_what_was_true_is_told(pages: dict[str, tuple[Path, bytes]]) -> None:
     """Quiet is called quiet, the drag is in the headline, a name that is markup stays a name."""
     quiet, drag, busy = (pages[name][0].read_text() for name in ("quiet", "drag", "busy"))
     assert "<h1>A quiet night</h1>" in quiet
-    assert "She did not drag." in quiet
-    assert "<h1>SHE DRAGGED: alarm at 03:0" in drag
+    assert "The drag rule stayed quiet." in quiet
+    assert "<h1>DRAG ALARM at 03:" in drag
     assert "Nobody acknowledged" in drag
     assert "&lt;B&gt;&amp; SONS" in busy
     assert "<B>" not in busy

@@ -99,7 +99,7 @@ class _Runner:
     def run(self, sets: Sequence[Sequence[Orders]]) -> list[list[Outcome]]:
         """For each set (the orders of every passage) the outcomes of all passages."""
         tasks = [
-            Task(passage.paths, orders, self.begun, passage.bytes)
+            Task(passage.paths, passage.fitted(orders), self.begun, passage.bytes)
             for orders_set in sets
             for passage, orders in zip(self.found, orders_set, strict=True)
         ]

@@ -104,7 +104,7 @@ def _run(
     with progress_bar("reading the night", sum(p.bytes for p in found)) as progress:
         done = 0
         for passage in found:
-            mine = orders_for(orders_path, passage.header)
+            mine = passage.fitted(orders_for(orders_path, passage.header))
             files = [Recording(path) for path in passage.paths]
             rehearsal = Rehearsal(mine, begun, passage.header, log)
             told = []

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import msgspec
 
+from ..words.orders import Orders
 from .recording import Header, Recording
 
 GAP_S = 1800.0  # longer without a line, in files without header: another night
@@ -25,6 +26,15 @@ class Passage(msgspec.Struct, frozen=True):
     paths: tuple[Path, ...]
     header: Header | None
     bytes: int
+    sources: frozenset[str] = frozenset()
+
+    def fitted(self, orders: Orders) -> Orders:
+        """For a log by another recorder that names none of the orders' inputs: the same orders
+        expecting none of them, or all would be told of as silent."""
+        names = {table.name for table in orders.inputs}
+        if self.header is not None or not names or names & self.sources:
+            return orders
+        return msgspec.structs.replace(orders, inputs=())
 
     @property
     def name(self) -> str:
@@ -65,4 +75,5 @@ def _groups(begun: Sequence[tuple[float, Recording]]) -> Iterator[list[Recording
 
 def _passage(group: Sequence[Recording]) -> Passage:
     header = next((r.header for r in group if r.header is not None), None)
-    return Passage(tuple(r.path for r in group), header, sum(r.bytes for r in group))
+    sources = frozenset(name for r in group for name in r.sources)
+    return Passage(tuple(r.path for r in group), header, sum(r.bytes for r in group), sources)

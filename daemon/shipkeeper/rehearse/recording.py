@@ -60,6 +60,7 @@ class Recording:
         self.header: Header | None = None
         self.bytes = path.stat().st_size
         self.read_bytes = 0  # of these, while events are read: for a progress bar
+        self.sources: frozenset[str] = frozenset()  # named near its beginning, by `first_s`
         self.torn = False  # it ended in mid-block: what came before counts
         with _open(path)[0] as lines:
             first = lines.readline()
@@ -82,11 +83,9 @@ class Recording:
 
     def first_s(self) -> float | None:
         """The stamp of its first event; None when no sentence is found near its beginning."""
-        events = itertools.islice(self.events(), LOOKED_AT)
-        first = next(events, None)
-        if first is None or not any(_is_sentence(e) for e in itertools.chain([first], events)):
-            return None
-        return first.at_s
+        events = list(itertools.islice(self.events(), LOOKED_AT))
+        self.sources = frozenset(e.input for e in events if type(e) is Line)
+        return events[0].at_s if any(_is_sentence(e) for e in events) else None
 
     def last_s(self) -> float | None:
         """The stamp of its last event. The whole file is read for it."""

@@ -12,8 +12,10 @@ from demo import night
 from demo.sentences import tagged
 
 from shipkeeper.app.headers import Headers
+from shipkeeper.app.kinds import KINDS
 from shipkeeper.app.recorder import Recorder
 from shipkeeper.engine import Engine
+from shipkeeper.orders import read
 from shipkeeper.rehearse.passages import passages
 from shipkeeper.rehearse.recording import Recording
 from shipkeeper.rehearse.rehearsal import Rehearsal, Start
@@ -52,6 +54,23 @@ def test_receivers_of_one_night_are_one_passage_and_nights_apart_are_two(tmp_pat
         ["gnss", "ais", "more"],
         ["next"],
     ]
+
+
+def test_a_foreign_log_is_not_asked_for_inputs_that_it_does_not_name(
+    tmp_path: Path, orders: Orders
+) -> None:
+    """The orders expect an input `boat`; a log whose lines name no source, or others, is judged
+    without; one that names it keeps it, so that its silence is told."""
+    text = orders.text + '\n[[input]]\nname = "boat"\ntcp = "127.0.0.1:1"\nexpect = ["depth"]\n'
+    with_input, _, _ = read(text, "orders", KINDS)
+    assert with_input is not None
+    (foreign,) = passages([plain(tmp_path / "log", ("220000", "110626"))])
+    assert foreign.fitted(with_input).inputs == ()
+    tagged_path = tmp_path / "tagged"
+    sentence = (tmp_path / "log").read_text().strip()
+    tagged_path.write_text(tagged(sentence, "boat", 1_781_215_200.0) + "\n")
+    (named,) = passages([Recording(tagged_path)])
+    assert named.fitted(with_input) is with_input
 
 
 def test_an_empty_file_is_refused_by_name(tmp_path: Path) -> None:

@@ -136,7 +136,7 @@ def test_the_report_as_data(drag_file: Path, anchored: tuple[str, ...], tmp_path
     page = tmp_path / "night.html"
     result = say("report", drag_file, *anchored, "--html", page, "--json")
     (said,) = rows(result)
-    assert said["headline"].startswith("SHE DRAGGED")
+    assert said["headline"].startswith("DRAG ALARM at")
     assert said["not_acknowledged"] == ["drag"]
     assert said["anchor"]["estimated"] is not None
     assert said["anchor"]["sigma_m"] > 0

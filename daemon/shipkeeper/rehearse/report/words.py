@@ -26,9 +26,11 @@ def headline(night: Night) -> str:
     """The same in a few words."""
     wakes = night.figures["wake_ups"]
     if night.drags:
-        return f"SHE DRAGGED: alarm at {clock_text(night.drags[0][0])}"
+        return f"DRAG ALARM at {clock_text(night.drags[0][0])}"
     if wakes:
         return "1 wake-up" if wakes == 1 else f"{wakes} wake-ups"
+    if night.watch is not None and night.watch.watch == "off":
+        return "No watch was set"
     blind = sum(b - a for a, b in night.no_position)
     if blind >= 60:
         return f"Quiet, but no position for {duration_text(blind)}"
@@ -52,9 +54,11 @@ def _dragged(night: Night) -> str:
 def _raised(night: Night) -> str:
     wakes = [one for one in night.announced if one.wakes]
     if not wakes:
+        if night.watch is not None and night.watch.watch == "off":
+            return ""
         quiet = "Nobody had to be woken."
         if any(r.table == "drag" for r in night.orders.rules) and night.log.anchored:
-            quiet += " She did not drag."
+            quiet += " The drag rule stayed quiet."
         return quiet
     told = [f"{clock_text(one.raised_s)} {first_words(one.text)}" for one in wakes]
     more = f" and {len(told) - MOST} more" if len(told) > MOST else ""
