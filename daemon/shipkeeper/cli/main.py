@@ -39,6 +39,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "measure": ("measure", "measure", "Range and bearing between two places."),
     "log": ("log", "log_", "The journal."),
     "rehearse": ("rehearse", "rehearse", "Run the orders over recordings."),
+    "odds": ("odds", "odds", "Odds of false alarms and late ones of the drag rule."),
     "report": ("report", "report", "The night as one page, and as a small picture."),
 }
 
