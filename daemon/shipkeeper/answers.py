@@ -78,7 +78,14 @@ def alerts(engine: Engine, command: Command) -> Answer:
         record = engine.board.find(str(wanted))
         if isinstance(record, str):
             return 2, record, {}
-        return 0, record.text, msgspec.to_builtins(record)
+        times = {
+            name: engine.label(value)
+            for name in record.__struct_fields__
+            if name.endswith("_s") and name not in ("stage_s", "changed_s")
+            and isinstance(value := getattr(record, name), float)
+        }  # fmt: skip
+        names = {"priority": record.priority.label, "base_priority": record.base_priority.label}
+        return 0, record.text, {**msgspec.to_builtins(record), "times": times, "labels": names}
     rows = [_alert_row(engine, record) for record in _standing_alerts(engine)]
     return (1 if rows else 0), "", {"alerts": rows}
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import re
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -96,3 +98,12 @@ def test_19_flashing_is_for_what_nobody_has_answered() -> None:
     bench.judge("hatch", gone())
     bench.command("reset", "hatch")
     assert bench.sound.lamp == "off"
+
+
+def test_100_the_journal_is_only_ever_added_to() -> None:
+    """No statement of the store changes a row of the journal; what is bounded goes by its age."""
+    store = Path(__file__).parents[2] / "daemon" / "shipkeeper" / "store"
+    code = "\n".join(path.read_text() for path in sorted(store.glob("*.py")))
+    assert re.search(r"INSERT INTO journal", code)
+    assert not re.search(r"(UPDATE|REPLACE INTO|INSERT OR REPLACE INTO) +journal", code, re.I)
+    assert len(re.findall(r"DELETE FROM journal", code)) == 1

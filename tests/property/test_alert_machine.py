@@ -29,7 +29,7 @@ PER_TARGET = ("ring", "close")
 FLAT_STEPS = {(row.phase, row.to) for row in ROWS}
 SAYS = ("holds", "holds", "worse", "at once", "deadband", "gone", "unknown", "left out", "missing")
 WALKS, STEPS = 8, 400
-VERBS = ("ack", "silence", "shelve", "unshelve", "reset", "take", "hand-back", "transfer")
+VERBS = ("ack", "silence", "shelve", "unshelve", "reset", "take", "hand-back", "transfer", "press")
 
 
 def subjects(slug: str) -> tuple[Subject, ...]:

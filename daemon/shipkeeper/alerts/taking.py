@@ -82,7 +82,10 @@ class Duty:
             raise Refused(f'"{after}" is no outlet of a person')
         self.note = Note(who=who, until_s=until_s, next=after)
         self.desk.timers.set("handover", "handover", until_s)
-        until = "" if until_s is None else f" until {self.desk.label(until_s)}"
+        until = ""
+        if until_s is not None:
+            label = self.desk.label(until_s)
+            until = f" until {label[:10]} {label[11:16]} UTC"
         return 0, f"{who} has the watch{until}", {"who": who, "until_s": until_s}
 
 

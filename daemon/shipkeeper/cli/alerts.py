@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from .ask import Place, ask, asking, say
-from .show import alerts_text, clean
+from .show import alerts_text, clean, clock
 
 
 @click.command()
@@ -27,8 +27,13 @@ def _all(data: dict[str, Any]) -> str:
 
 
 def _one(data: dict[str, Any]) -> str:
-    """Every fact by its name; what is empty is left out."""
+    """Every fact by its name, times as UTC; what is empty is left out."""
     facts = dict(data)
+    facts |= facts.pop("labels", {})
+    for name, label in facts.pop("times", {}).items():
+        facts[name] = None
+        facts[name.removesuffix("_s")] = f"{clock(label)} UTC"
+    facts.pop("raises", None)
     subject, numbers = facts.pop("subject", {}), facts.pop("facts", {})
     facts["subject"] = subject.get("name") if isinstance(subject, dict) else subject
     facts |= {f"facts.{name}": value for name, value in numbers.items()}

@@ -50,6 +50,8 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     margin_m: Metres | None = field(default=None, name="margin")
     radius_m: Metres | None = field(default=None, name="radius")
     early: Literal["warning", "caution", "none"] = "caution"
+    consequence: str = "she goes ashore, or into another boat"
+    response: str = "go on deck: is she moving? Engine ready; more rode, or weigh anchor"
 
     def problems(self) -> list[tuple[str, str]]:
         given = [

@@ -71,6 +71,7 @@ class SensorOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=
     rises_by: str | None = None
     over_s: Annotated[float, Quantity("time", 10.0, 86_400.0)] = field(default=600.0, name="over")
     deadband: str | None = None
+    consequence: str = "what it measures goes wrong unseen"
     response: str = "look at what it measures"
 
     def problems(self) -> list[tuple[str, str]]:

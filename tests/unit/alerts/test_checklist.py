@@ -26,6 +26,7 @@ from tests.unit.alerts.bench import (
 )
 
 from shipkeeper.alerts.commands import Clerk
+from shipkeeper.app.kinds import KINDS
 from shipkeeper.words.alert import Priority, State, Subject
 from shipkeeper.words.effects import Record, Send, Wanted
 from shipkeeper.words.orders import RuleOrders
@@ -480,6 +481,15 @@ def test_37_every_text_explains() -> None:
     text = bench.messages("skipper")[0].text
     for part in ("7.1 m", "52 m", "045", "Since", "Data", 'Order "drag"', "Do: go on deck"):
         assert part in text, text
+
+
+@pytest.mark.parametrize("kind", KINDS.rules, ids=lambda kind: kind.table)
+def test_37_every_kind_of_order_says_what_to_do_without_being_told(
+    kind: type[RuleOrders],
+) -> None:
+    """And what is at stake: no alarm without an answer to it (ISA-18.2, second-hand)."""
+    defaults = {f.name: f.default for f in msgspec.structs.fields(kind)}
+    assert defaults["response"] and defaults["consequence"]
 
 
 def test_42_an_acknowledgement_survives_a_restart_and_a_silence_does_not() -> None:
