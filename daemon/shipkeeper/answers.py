@@ -81,7 +81,7 @@ def alerts(engine: Engine, command: Command) -> Answer:
         times = {
             name: engine.label(value)
             for name in record.__struct_fields__
-            if name.endswith("_s") and name not in ("stage_s", "changed_s")
+            if name.endswith("_s") and name != "stage_s"
             and isinstance(value := getattr(record, name), float)
         }  # fmt: skip
         names = {"priority": record.priority.label, "base_priority": record.base_priority.label}

@@ -21,6 +21,8 @@ def describe(
         text = f'Order "{orders.name}" cannot be judged: data is lost. Look for yourself.'
     elif raised is None and record.condition in ("false", "unknown"):
         text = f'Order "{orders.name}" can be judged again, and nothing holds.'
+    elif raised is None and record.condition == "pending" and not record.occurrence:
+        text = f'Order "{orders.name}" is being confirmed: {said.line.rstrip(".")}.'
     elif record.occurrence and record.condition not in ("true", "clearing", "pending") and raised:
         lasted = duration_text((record.cleared_s or at_s) - raised)
         text = f"Cleared after {lasted}. {said.line.rstrip('.')}."
@@ -59,9 +61,9 @@ def _tail(record: AlertRecord, label: Callable[[float], str]) -> str:
         tail += f" Came back {record.folded} times; told as one."
     if record.state is State.SHELVED and record.shelved_until_s is not None:
         until = label(record.shelved_until_s)[11:16]
-        tail += f" Shelved until {until} UTC: {wording.clean(record.shelved_why)}."
+        tail += f" Shelved until {until} UTC: {wording.clean(record.shelved_why, wording.WHY_MAX)}."
     elif record.state is State.OUT_OF_SERVICE:
-        tail += f" Out of service: {wording.clean(record.shelved_why)}."
+        tail += f" Out of service: {wording.clean(record.shelved_why, wording.WHY_MAX)}."
     elif record.state is State.TRANSFERRED and record.transferred_to:
         tail += f" {wording.clean(record.transferred_to)} has it."
     return tail

@@ -23,6 +23,7 @@ from ..words.units import MS_PER_KN
 
 TITLE_MAX = 16
 NAME_MAX = 40
+WHY_MAX = 160  # a reason of the system's, or of a person
 Facts = Mapping[str, Any]
 
 
@@ -36,13 +37,13 @@ class Words(msgspec.Struct, frozen=True):
     todo: str = ""
 
 
-def clean(name: object) -> str:
+def clean(name: object, most: int = NAME_MAX) -> str:
     """A name from the air or from a person: printable, one line, short. No control, format
     or direction signs, no padding signs of AIS."""
     text = "".join(
         " " if unicodedata.category(c)[0] in "CZ" or c == "@" else c for c in str(name)[:200]
     )
-    return " ".join(text.split())[:NAME_MAX]
+    return " ".join(text.split())[:most]
 
 
 def fit(title: str) -> str:
@@ -366,7 +367,7 @@ def _feed(orders: RuleOrders, f: Facts) -> Words:
     ]
     more += _position("Last good position", f.get("last_lat"), f.get("last_lon"))
     if f.get("why"):
-        more.append(clean(f["why"]))
+        more.append(clean(f["why"], WHY_MAX))
     return Words("WATCH IS BLIND" if affected else "INPUT FAULT", line, tuple(more))
 
 
@@ -430,8 +431,10 @@ def _self(orders: RuleOrders, f: Facts) -> Words:
         )
     if what == "service":
         return Words("OUT OF SERVICE", f"Still out of service: {_listed(f.get('rules'))}")
-    why = clean(f.get("why", ""))
-    return Words("WATCH FAULT", f"{what} does not work" + (f": {why}" if why else ""))
+    why = clean(f.get("why", ""), WHY_MAX)
+    return Words(
+        "WATCH FAULT", f"{what[:1].upper()}{what[1:]} does not work" + (f": {why}" if why else "")
+    )
 
 
 def _presence(orders: RuleOrders, f: Facts) -> Words:

@@ -32,7 +32,8 @@ def _one(data: dict[str, Any]) -> str:
     facts |= facts.pop("labels", {})
     for name, label in facts.pop("times", {}).items():
         facts[name] = None
-        facts[name.removesuffix("_s")] = f"{clock(label)} UTC"
+        stem = name.removesuffix("_s")
+        facts[stem if stem.endswith("_at") else f"{stem}_at"] = f"{clock(label)} UTC"
     facts.pop("raises", None)
     subject, numbers = facts.pop("subject", {}), facts.pop("facts", {})
     facts["subject"] = subject.get("name") if isinstance(subject, dict) else subject

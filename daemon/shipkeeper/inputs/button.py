@@ -92,9 +92,13 @@ class ButtonReader:
                 "the gpio extra is not installed (pip install 'shipkeeper[gpio]')"
             ) from None
         orders = self._orders
-        with gpiod.request_lines(
-            orders.chip, consumer="shipkeeper button", config={orders.line: self._settings()}
-        ) as request:
+        try:
+            request = gpiod.request_lines(
+                orders.chip, consumer="shipkeeper button", config={orders.line: self._settings()}
+            )
+        except FileNotFoundError:
+            raise OSError(f"there is no {orders.chip}") from None
+        with request:
             self._read(request, gpiod.line.Value.ACTIVE, sink, stop)
 
     def _settings(self) -> Any:

@@ -176,7 +176,7 @@ def test_cautions_reach_people_as_a_digest_once_an_hour() -> None:
         bench.wait(60)
     bench.wait(3600)
     assert [m.event for m in bench.messages("skipper")] == ["note", "note"]
-    assert "the store does not work" in bench.messages("skipper")[-1].text
+    assert "The store does not work" in bench.messages("skipper")[-1].text
 
 
 def test_the_level_goes_up_with_the_stages_and_sharpens_the_sound() -> None:
