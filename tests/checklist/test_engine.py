@@ -14,7 +14,9 @@ from demo.sentences import finish
 from tests.scenes.sea import HERE, START_S, Sea
 
 from shipkeeper.words.alert import Priority
-from shipkeeper.words.geo import offset
+from shipkeeper.words.effects import Reply
+from shipkeeper.words.events import ClockNews, Command
+from shipkeeper.words.geo import offset, range_bearing
 from shipkeeper.words.units import MS_PER_KN
 
 DRAG = "[drag]\nradius = '45 m'\n"
@@ -172,8 +174,6 @@ def closing(sea: Sea, pass_m: float, away_m: float, *, radar: bool) -> None:
         north = away_m - 10 * MS_PER_KN * 5 * step
         place = offset(offset(HERE, 0, north), 90, pass_m)
         if radar:
-            from shipkeeper.words.geo import range_bearing
-
             metres, bearing = range_bearing(HERE, place)
             sea.echo(7, bearing, metres, kn=10, course=180)
         else:
@@ -259,8 +259,6 @@ def test_93_a_watch_that_is_ended_names_what_stood(tmp_path: Path) -> None:
 
 def test_99_an_hours_step_of_the_clock_moves_no_timer(tmp_path: Path) -> None:
     """Silence, escalation and calls go by the engine's own clock; the label follows UTC."""
-    from shipkeeper.words.events import ClockNews
-
     sea = at_anchor(tmp_path)
     sea.own = offset(HERE, 90, 95.0)
     sea.run(3)
@@ -294,3 +292,25 @@ def test_106_every_title_has_sixteen_characters_at_most(tmp_path: Path) -> None:
     assert sea.sends
     assert all(len(message.title) <= 16 for message in sea.sends)
     assert Priority.ALARM in {message.priority for message in sea.sends}
+
+
+def test_95_a_press_of_the_button_answers_are_you_there(tmp_path: Path) -> None:
+    """IMO MSC.128(75) 4.1.3.2: one action at the watch place cancels everything and begins a new
+    dormant period."""
+    sea = Sea(tmp_path, DRAG + "[presence]\nevery = '3 min'\n")
+    sea.run(5)
+    sea.obey("underway")
+    sea.run(180 + 31)
+    assert "presence" in sea.standing()
+    command = Command(
+        START_S + sea.now_s, 99, "press", {"how": "short"}, who="the button", through="button"
+    )
+    effects = sea.handle(command)
+    assert [e.code for e in effects if isinstance(e, Reply)] == [0]
+    sea.run(2)
+    assert "presence" not in sea.standing()
+    assert (sea.sounds[-1].click, sea.sounds[-1].pattern) == ("click", "silence")
+    sea.run(170)
+    assert "presence" not in sea.standing()
+    sea.run(15)
+    assert "presence" in sea.standing()
