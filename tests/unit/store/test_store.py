@@ -92,6 +92,19 @@ def test_back_to_normal_needs_no_row_but_keeps_its_number(path: Path) -> None:
     store.close()
 
 
+def test_an_event_that_was_seen_is_kept_until_it_is_over(path: Path) -> None:
+    """Or a ship that has left would be told of again after a restart."""
+    store = Store.open(path)
+    seen = raised(9).alert
+    seen.state, seen.spent = State.NORMAL, True
+    store.commit([Keep(alert=seen)], 1001.0)
+    assert [a.spent for a in store.load().alerts] == [True]
+    seen.spent = False
+    store.commit([Keep(alert=seen)], 1002.0)
+    assert store.load().alerts == ()
+    store.close()
+
+
 def test_state_is_forgotten_on_demand(path: Path) -> None:
     """Remember with None."""
     store = Store.open(path)
