@@ -51,6 +51,9 @@ from .words.timing import utc_text
 from .words.verdict import Judgement
 
 GRID_S = 1.0
+# So many lines are judged at once within a grid second; more wait for its end. Forged calls for
+# help by the thousand must not take the time of the watch.
+PROMPT_A_SECOND = 10
 # Rules' own memory (beliefs, trends) changes a little each second. What a power cut must not
 # take is kept at once (`weighty`); the rest now and then and at the end: a card wears by writes.
 KEEP_RULES_EVERY_S = 1800.0
@@ -104,6 +107,7 @@ class Engine:
         self._stillness = Stillness()
         self._before: tuple[float | None, float] = (None, now_s)  # last alive, and begun anew
         self._reminded = False  # that no watch is set
+        self._prompted = 0  # lines judged at once in this grid second
         self._crowded = False  # so many targets that a caution stands
         self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
         self.board.drain()
@@ -194,6 +198,7 @@ class Engine:
     def _tick(self, now_s: float) -> None:
         """One grid second: judge everything that stands, then what is due falls due."""
         picture = self.picture
+        self._prompted = 0
         picture.targets.sweep(now_s)
         self._tell_of_targets(now_s)
         self._remind(now_s)
@@ -311,7 +316,8 @@ class Engine:
             urgent = urgent or _is_urgent(fact)
         if heard.kind in DATED and self._before[0] is not None:
             self._look_at_gap(event.at_s)
-        if urgent:
+        if urgent and self._prompted < PROMPT_A_SECOND:
+            self._prompted += 1
             self._judge_prompt(event.at_s)
 
     def obey(self, command: Command) -> list[Effect]:

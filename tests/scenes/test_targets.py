@@ -328,3 +328,18 @@ def test_radar_targets_in_a_form_that_is_not_read_are_no_empty_sea(tmp_path: Pat
     sea.echo(7, 10, 2000)
     boat = next(i for i in sea.obey("status").data["inputs"] if i["name"] == "boat")
     assert boat["unread"] == ""
+
+
+def test_forged_calls_for_help_do_not_eat_memory_or_time(tmp_path: Path) -> None:
+    """700 of them within ten seconds: 500 by name, one warning that there are more, and not a
+    judgement for each line."""
+    sea = at_anchor(tmp_path, ZONE)
+    for second in range(10):
+        for i in range(70):
+            sea.ship(0, i * 5.0, 3000, status=14, mmsi=970000000 + 70 * second + i)
+        sea.run(1)
+    stand = sea.standing()
+    assert sum(key.startswith("distress:") for key in stand) == 500
+    (swamped,) = (r for r in stand.values() if r.title == "TOO MANY ALERTS")
+    assert swamped.priority.label == "warning" and '"distress" has 500 alerts' in swamped.text
+    assert len(sea.sends) < 10

@@ -9,9 +9,10 @@ from ..words.alert import OWN_SHIP, Priority
 from ..words.verdict import Judgement, Verdict
 from . import announcing, chatter
 from .condition import Delays
-from .desk import PER_TARGET, Desk, Instance
+from .desk import OWN_KIND, PER_TARGET, Desk, Instance, own_verdict
 from .states import HELD, OVER, RAISED, Phase, Quiet, Suppression, Trigger, next_suppression
 
+MOST_OF_RULE = 500  # alerts of one rule about ships (our decision)
 SPENT_S = 3600.0  # a seen event of a target nobody speaks of any more is forgotten
 LASTING_SUBJECTS = frozenset({"own", "part"})  # these can be unknown without an alert
 
@@ -26,6 +27,9 @@ def judged(desk: Desk, slug: str, judgement: Judgement, at_s: float) -> None:
     for verdict in judgement.verdicts:
         said.add(verdict.subject.key)
         take(desk, slug, verdict, at_s)
+    swamped = desk.get(OWN_KIND, f"part:swamped-{slug}")
+    if swamped is not None and len(desk.by_rule[slug]) < MOST_OF_RULE // 2:
+        desk.own_words.append((own_verdict(f"swamped-{slug}", False), at_s))
     if len(desk.by_rule[slug]) <= len(said):
         return
     for instance in desk.of_rule(slug):
@@ -49,6 +53,8 @@ def take(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> None:
         if verdict.holds is False or (
             verdict.holds is None and verdict.subject.kind not in LASTING_SUBJECTS
         ):
+            return
+        if _is_swamped(desk, slug, verdict, at_s):
             return
         instance = desk.open(slug, verdict.subject)
     if verdict.holds is None:
@@ -77,6 +83,19 @@ def take(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> None:
         _maybe_worse(desk, instance, verdict, at_s)
     desk.settle(instance, at_s)
     desk.close_if_done(instance)
+
+
+def _is_swamped(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> bool:
+    """Whether so many ships are raised by one rule that one more is not told by itself. The
+    announcement of the rule stands; forged identities must not eat the memory."""
+    held = len(desk.by_rule[slug])
+    if held < MOST_OF_RULE or not is_per_target(desk, slug):
+        return False
+    name = desk.orders_of(slug).name
+    facts = {"what": "swamped", "rule": name, "count": held}
+    if desk.get(OWN_KIND, f"part:swamped-{slug}") is None:
+        desk.own_words.append((own_verdict(f"swamped-{slug}", True, facts, "warning"), at_s))
+    return True
 
 
 def lose_data(desk: Desk, instance: Instance, at_s: float) -> None:

@@ -415,6 +415,12 @@ def _self(orders: RuleOrders, f: Facts) -> Words:
             f'"{name}" came {count} times; it is told as one now',
             ("Widen its deadband or its clear time",),
         )
+    if what == "swamped":
+        return Words(
+            "TOO MANY ALERTS",
+            f'"{f.get("rule", "?")}" has {f.get("count", "?")} alerts: more are not told by name',
+            ("Identities may be forged: trust eyes and radar",),
+        )
     if what == "crowd":
         return Words(
             "MANY TARGETS",
