@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from ..words.orders import InputTable
+from .gpsd import GpsdInput
 from .recording import RecordingInput
 from .serial import SerialInput
 from .tcp import TcpInput
 from .udp import UdpInput
 
-INPUTS: tuple[type[InputTable], ...] = (SerialInput, TcpInput, UdpInput, RecordingInput)
+INPUTS: tuple[type[InputTable], ...] = (
+    SerialInput,
+    TcpInput,
+    UdpInput,
+    RecordingInput,
+    GpsdInput,
+)
