@@ -32,7 +32,10 @@ EDGE: dict[str, tuple[Callable[[type[OutletTable], int], Any], str]] = {
 # Kinds that need wires this machine has not (GPIO); their parts are in tests/unit/outlets.
 WIRED = {"buzzer", "lamp"}
 # Level kinds over a link: opened with these orders they try to reach it, and say how it stands.
-LINKED: dict[str, dict[str, Any]] = {"nmea": {"udp": "127.0.0.1:9"}}
+LINKED: dict[str, dict[str, Any]] = {
+    "nmea": {"udp": "127.0.0.1:9"},
+    "signalk_alerts": {"address": "127.0.0.1:9"},
+}
 KINDS = {kind.kind: kind for kind in cast(Any, OUTLETS)}
 
 

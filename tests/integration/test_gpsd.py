@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import os
 import subprocess
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -52,6 +53,17 @@ class Gpsd:
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         answers(port)
+        self._control, self._device = control, device
+
+    def udev(self, sign: str) -> None:
+        """What udev's rule has gpsdctl say: a device came (+) or went (-)."""
+        import socket
+
+        with socket.socket(socket.AF_UNIX) as wire:
+            wire.settimeout(5)
+            wire.connect(str(self._control))
+            wire.sendall(f"{sign}{self._device}\r\n".encode())
+            assert wire.recv(16).startswith(b"OK")
 
     def stop(self) -> None:
         self._process.terminate()
@@ -110,12 +122,18 @@ class Receiver:
             self._second += 1
             clock = f"02{self._second // 60 % 60:02d}{self._second % 60:02d}.00"
             place = lat_lon(LAT, LON)
-            letter, status = ("1", "A") if self.valid else ("0", "V")
+            gga, gsa, rmc = (
+                f"GPGGA,{clock},{place},1,09,1.1,12.0,M,48.0,M,,",
+                "GPGSA,A,3,01,02,03,04,05,06,07,08,09,,,,1.9,1.1,1.5",
+                f"GPRMC,{clock},A,{place},1.94,90.0,120626,,,A",
+            )
+            if not self.valid:  # as receivers write it that see no sky
+                gga, gsa = f"GPGGA,{clock},,,,,0,00,,,M,,M,,", "GPGSA,A,1,,,,,,,,,,,,,,,"
+                rmc = f"GPRMC,{clock},V,,,,,,,120626,,,N"
             lines = [
-                sentence(f"GPGGA,{clock},{place},{letter},09,1.1,12.0,M,48.0,M,,"),
-                sentence("GPGSA,A,3,01,02,03,04,05,06,07,08,09,,,,1.9,1.1,1.5"
-                         if self.valid else "GPGSA,A,1,,,,,,,,,,,,,,,"),
-                sentence(f"GPRMC,{clock},{status},{place},1.94,90.0,120626,,,A"),
+                sentence(gga),
+                sentence(gsa),
+                sentence(rmc),
                 sentence(f"GPGST,{clock},1.5,,,,2.10,1.20,4.0"),
                 sentence("GPGSV,1,1,02,01,40,083,46,02,17,308,41"),
                 sentence("HCHDT,123.4,T"),
@@ -150,14 +168,16 @@ def open_to_gpsd(pair: PtyPair) -> None:
     os.chmod(os.path.realpath(pair.path), 0o666)  # noqa: PTH101  # of the link's target
 
 
-def test_position_loss_of_fix_of_the_device_and_of_gpsd_itself(tmp_path: Path) -> None:
+def test_position_loss_of_fix_of_the_device_and_of_gpsd_itself(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """One night in small: fixes as they were sent; a lost fix is told as none; a receiver that
     is unplugged is a wire down by name, and comes back; so does gpsd after a restart."""
-    tmp_path.chmod(0o755)
-    with PtyPair(tmp_path / "gnss") as pair:
+    monkeypatch.setattr("shipkeeper.inputs.gpsd.NO_REPORT_S", 3.0)
+    with PtyPair(folder / "gnss") as pair:
         open_to_gpsd(pair)
         receiver = Receiver(pair)
-        gpsd = Gpsd(tmp_path, pair.path, free_port())
+        gpsd = Gpsd(folder, pair.path, free_port())
         try:
             with reading(gpsd.port) as sink:
                 position = sink.wait(Position)
@@ -174,26 +194,41 @@ def test_position_loss_of_fix_of_the_device_and_of_gpsd_itself(tmp_path: Path) -
                 assert math.hypot(2.10, 1.20) == pytest.approx(
                     next(f.sigma_m for f in told if f.sigma_m is not None), abs=0.01
                 )
-                assert sink.news_ == [(True, "")]
+                assert sink.news_[-1] == (True, "")
                 assert sink.bad == []
                 receiver.valid = False
                 sink.wait(PositionInvalid)
                 receiver.valid = True
                 sink.wait(Position)
                 pair.unplug()
-                assert "gnss" in sink.wait_news(False)
+                sink.wait_news(False, "passed nothing on")
+                gpsd.udev("-")
                 pair.plug()
                 open_to_gpsd(pair)
+                gpsd.udev("+")
+                sink.wait(Position)
+                assert sink.news_[-1] == (True, "")
+                gpsd.udev("-")
+                assert "gnss" in sink.wait_news(False, "lost")
+                gpsd.udev("+")
                 sink.wait(Position)
                 assert sink.news_[-1] == (True, "")
                 gpsd.stop()
                 sink.wait_news(False, "gpsd at 127.0.0.1")
-                gpsd = Gpsd(tmp_path, pair.path, gpsd.port)
+                gpsd = Gpsd(folder, pair.path, gpsd.port)
                 sink.wait(Position)
                 assert sink.news_[-1] == (True, "")
         finally:
             gpsd.stop()
             receiver.stop()
+
+
+@pytest.fixture
+def folder() -> Iterator[Path]:
+    """One that gpsd may look into after it has given up its rights."""
+    with tempfile.TemporaryDirectory() as made:
+        Path(made).chmod(0o755)
+        yield Path(made)
 
 
 def decoded(lines: list[str]) -> list[Observation]:

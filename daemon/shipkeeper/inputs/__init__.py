@@ -6,6 +6,7 @@ from ..words.orders import InputTable
 from .gpsd import GpsdInput
 from .recording import RecordingInput
 from .serial import SerialInput
+from .signalk import SignalKInput
 from .tcp import TcpInput
 from .udp import UdpInput
 
@@ -15,4 +16,5 @@ INPUTS: tuple[type[InputTable], ...] = (
     UdpInput,
     RecordingInput,
     GpsdInput,
+    SignalKInput,
 )

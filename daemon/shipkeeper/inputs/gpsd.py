@@ -25,6 +25,7 @@ from .backoff import Backoff
 PORT = 2947
 CONNECT_S = 5.0
 READ_WAIT_S = 0.5
+NO_REPORT_S = 10.0  # gpsd does not notice each loss of a device: it only falls silent
 SILENT_S = 30.0  # nothing at all: gpsd is asked whether it is there; twice: the line is dead
 MOST_BYTES = 1 << 20  # one JSON line is at most some kilobytes
 MS_PER_KN = 1852.0 / 3600.0
@@ -95,6 +96,8 @@ class _Talk:
                 chunk = self._wire.recv(65_536)
             except TimeoutError:
                 silent_s = time.monotonic() - heard_s
+                if silent_s > NO_REPORT_S and self._up:
+                    self._told(False, f"gpsd has passed nothing on for {NO_REPORT_S:.0f} s")
                 if silent_s > 2 * SILENT_S:
                     return "has said nothing for a minute"
                 if silent_s > SILENT_S and not asked:

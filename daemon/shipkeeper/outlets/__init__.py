@@ -8,6 +8,7 @@ from .lamp import LampOutlet
 from .mqtt import MqttOutlet
 from .nmea import NmeaOutlet
 from .push import PushOutlet
+from .signalk import SignalKOutlet
 from .syslog import SyslogOutlet
 from .terminal import TerminalOutlet
 
@@ -19,4 +20,5 @@ OUTLETS: tuple[type[OutletTable], ...] = (
     SyslogOutlet,
     NmeaOutlet,
     MqttOutlet,
+    SignalKOutlet,
 )
