@@ -78,7 +78,7 @@ class Sentences:
             return [sentence("IIGLL,,,,,,V,N")] if given in _NO_FIX else []
         if path == "navigation.gnss.horizontalDilution":
             dilution = _number(given, 0.01, 100.0)
-            return [] if dilution is None else [sentence(f"IIGSA,A,3{',' * 13}{dilution:.1f},")]
+            return [] if dilution is None else [sentence(f"IIGSA,A,3{',' * 14}{dilution:.1f},")]
         if path == "navigation.datetime":
             return _zda(given)
         if path == "navigation.speedOverGround":
