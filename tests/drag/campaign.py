@@ -155,6 +155,13 @@ def table(args: argparse.Namespace) -> None:
             limit = threshold([n["methods"][method][0] for n in quiet], odds)
             print(f"{method:>16} {limit:6.1f} {row(nights, method, limit)}")
 
+    print("rows for rules/drag_odds.py (nights, metres):")
+    for method in ("all", "gnss", "bare"):
+        if method in nights[0]["methods"]:
+            highest = [n["methods"][method][0] for n in quiet]
+            rows = [(odds, round(threshold(highest, odds), 1)) for odds in (10, 30, 100, 365)]
+            print(f"  {method}: {rows}")
+
 
 def main() -> None:
     """Arguments."""
