@@ -38,6 +38,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "targets": ("targets", "targets", "Range, bearing, CPA and TCPA of each target."),
     "measure": ("measure", "measure", "Range and bearing between two places."),
     "log": ("log", "log_", "The journal."),
+    "fleet": ("fleet", "fleet", "Every boat of a broker, the newest trouble first."),
     "rehearse": ("rehearse", "rehearse", "Run the orders over recordings."),
     "odds": ("odds", "odds", "Odds of false alarms and late ones of the drag rule."),
     "report": ("report", "report", "The night as one page, and as a small picture."),
