@@ -38,8 +38,7 @@ class SerialWorker:
         backoff = Backoff(most_s=5.0)
         while not stop.is_set():
             try:
-                # Exclusive: of two readers of one port each would get half of the bytes.
-                port = serial.Serial(self._path, self._baud, timeout=READ_WAIT_S, exclusive=True)
+                port = serial.Serial(self._path, self._baud, timeout=READ_WAIT_S)
             except (serial.SerialException, OSError, ValueError) as error:
                 sink.news(False, f"{self._path} cannot be opened: {_why(error)}")
                 backoff.wait(stop)

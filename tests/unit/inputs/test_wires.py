@@ -35,20 +35,6 @@ def test_a_serial_device_that_vanishes_and_comes_back(tmp_path: Path) -> None:
         heard.until_heard(b"$after\r\n")
 
 
-def test_a_serial_port_that_another_program_reads_is_told_and_waited_for(tmp_path: Path) -> None:
-    """Two readers would get half of the bytes each: so neither may share."""
-    with (
-        PtyPair(tmp_path / "port") as port,
-        at_work(SerialWorker(str(port.path), 4800)) as first,
-    ):
-        first.until_told(True)
-        with at_work(SerialWorker(str(port.path), 4800)) as second:
-            second.until_told(False, "cannot be opened: another program has it")
-            port.send(b"$ours\r\n")
-            first.until_heard(b"$ours\r\n")
-            assert second.bytes == b""
-
-
 @pytest.mark.parametrize("baud", [4800, 38_400, 115_200, 250_000])
 def test_any_baud_rate_opens(baud: int, tmp_path: Path) -> None:
     """Odd ones, too."""
