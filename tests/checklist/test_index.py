@@ -40,6 +40,11 @@ ELSEWHERE: dict[int, tuple[str, ...]] = {
         "integration/test_mqtt.py::test_whoever_comes_late_gets_the_present",
         "integration/test_mqtt.py::test_the_last_will_says_offline",
     ),
+    72: ("integration/test_signalk.py",),
+    81: (
+        "contract/test_heartbeat.py::test_signs_of_life_go_out_only_while_the_watch_moves",
+        "contract/test_heartbeat.py::test_wait_for_as_a_process_calls_a_phone",
+    ),
     83: (
         "live/test_watch.py::test_what_the_phone_missed_comes_when_it_is_back",
         "unit/app/test_outbox.py::test_what_an_earlier_run_left_counts_as_backlog",
@@ -65,10 +70,8 @@ ELSEWHERE: dict[int, tuple[str, ...]] = {
 # number -> why no test in this tree holds it
 OPEN: dict[int, str] = {
     41: "from cold boot to watching: timed on a board or the virtual boat computer, not here",
-    72: "there is no outlet for the Signal K format yet",
     78: "there is no drill yet",
     79: "there is no drill yet",
-    81: "there is no heartbeat to a watcher ashore yet",
 }
 
 

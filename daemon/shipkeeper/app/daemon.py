@@ -171,7 +171,7 @@ class Daemon:
             if table.sort == "level" or table.shows:
                 worker = LevelWorker(
                     table, paths.secret, self.presented, self.health, self.inbox.outlet_news,
-                    Aboard(orders.vessel.name, self._obey),
+                    Aboard(orders.vessel.name, self._obey, self._stuck),
                 )  # fmt: skip
                 shown = name if table.sort == "level" else f"{name} shown"
                 tell = _to(self.inbox.outlet_news, table.name)
@@ -271,6 +271,10 @@ class Daemon:
         if answer is None:
             return 1, "no answer in time; it may still be done"
         return answer.code, answer.text
+
+    def _stuck(self) -> list[str]:
+        """What keeps the watch from being a watch: no sign of life goes out then."""
+        return self.health.stuck() + ([] if self.keeper.ok else ["the store"])
 
     def _vitals(self) -> dict[str, Any]:
         workers = self.supervisor.workers

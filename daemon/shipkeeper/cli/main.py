@@ -40,6 +40,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "log": ("log", "log_", "The journal."),
     "fleet": ("fleet", "fleet", "Every boat of a broker, the newest trouble first."),
     "rehearse": ("rehearse", "rehearse", "Run the orders over recordings."),
+    "wait-for": ("wait_for", "wait_for", "Ashore: raise the alarm when a boat falls silent."),
     "odds": ("odds", "odds", "Odds of false alarms and late ones of the drag rule."),
     "report": ("report", "report", "The night as one page, and as a small picture."),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..words.orders import OutletTable
 from .buzzer import BuzzerOutlet
+from .heartbeat import HeartbeatOutlet
 from .lamp import LampOutlet
 from .mqtt import MqttOutlet
 from .nmea import NmeaOutlet
@@ -21,4 +22,5 @@ OUTLETS: tuple[type[OutletTable], ...] = (
     NmeaOutlet,
     MqttOutlet,
     SignalKOutlet,
+    HeartbeatOutlet,
 )

@@ -8,7 +8,7 @@ it does not stop within two seconds. No worker touches the engine.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Literal, Protocol
 
 import msgspec
@@ -80,11 +80,17 @@ class Obey(Protocol):
         (words/signed.py); the engine refuses what is replayed or too old."""
 
 
+def _nothing_stuck() -> Sequence[str]:
+    return ()
+
+
 class Aboard(msgspec.Struct, frozen=True):
-    """What an outlet that is part of the boat's systems may know and do."""
+    """What an outlet that is part of the boat's systems may know and do. stuck: parts of the
+    daemon that do not move just now, in words."""
 
     vessel: str
     obey: Obey
+    stuck: Callable[[], Sequence[str]] = _nothing_stuck
 
 
 class DeliveryFailed(Exception):
