@@ -110,7 +110,9 @@ def ais_position(
         data["status"] = nav_status
     return [
         str(line)
-        for line in encode_dict(data, talker_id="AI", sentence_type="VDM", radio_channel="A")
+        for line in encode_dict(
+            data, talker_id="AI", sentence_type="VDO" if own else "VDM", radio_channel="A"
+        )
     ]
 
 

@@ -205,6 +205,7 @@ class Fixes:
     def __init__(self, boat: Boat, *, start_s: float, beat_s: float = 0.02, step_s: float = 1.0):
         self.north_m = 0.0
         self.utc_s = start_s
+        self._at_m = 0.0
         self._boat, self._beat_s, self._step_s = boat, beat_s, step_s
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._send, daemon=True)
@@ -212,7 +213,10 @@ class Fixes:
     def _send(self) -> None:
         while not self._stop.wait(self._beat_s):
             self.utc_s += self._step_s
-            lat = ANCHOR.lat + self.north_m / 111_200.0
+            # No boat leaps: more than 100 m in a second would be a fault of the receiver.
+            way_m = self.north_m - self._at_m
+            self._at_m += max(-60.0, min(60.0, way_m))
+            lat = ANCHOR.lat + self._at_m / 111_200.0
             fix = sentences.rmc(self.utc_s, lat, ANCHOR.lon, 0.1, 90.0)
             line = sentences.tagged(fix, "boat", self.utc_s)
             self._boat.server.send((line + "\r\n").encode())

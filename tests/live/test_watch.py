@@ -43,7 +43,7 @@ def test_an_alarm_goes_all_the_way_and_back(tmp_path: Path) -> None:
             # RFC 5424: PRI of facility daemon (3) and severity critical (2) is 3 * 8 + 2 = 26.
             assert line.startswith("<26>1 2026-06-1")
             assert message["title"].startswith("ANCHOR DRAGS")
-            assert "200 m from the mark" in message["message"]
+            assert " m from the mark, bearing 000" in message["message"]
             assert boat.order("alerts").returncode == 1
             assert boat.order("silence").returncode == 0
             answered = boat.order("ack", "drag")

@@ -170,7 +170,7 @@ def test_a_clock_lost_altogether_says_that_it_does_not_know(tmp_path: Path) -> N
     """1970 again, after a run in 2026: not watched, for how long nobody knows. What stood
     sounds, and no timer of it lies in the future."""
     sea = at_anchor(tmp_path)
-    sea.own = offset(HERE, 0.0, 200.0)
+    sea.own = offset(HERE, 0.0, 90.0)
     sea.run(60)
     alert = sea.standing()["drag"]
     state = {"watch": sea.engine.memory()["watch"]}

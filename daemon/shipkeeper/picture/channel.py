@@ -33,12 +33,15 @@ class Reading(Generic[T]):
 class Channel(Generic[T]):
     """The readings of one quantity, by input."""
 
-    __slots__ = ("_good_since", "_interval", "_latest", "_order", "_stale", "current", "stale_s")
+    __slots__ = (
+        "_good_since", "_interval", "_latest", "_newest", "_order", "_stale", "current", "stale_s",
+    )  # fmt: skip
 
     def __init__(self, order: dict[str, int], stale_s: float) -> None:
         self._order = order  # input -> rank, shared by all channels; unknown inputs rank last
         self.stale_s = stale_s
         self._latest: dict[str, Reading[T]] = {}
+        self._newest: Reading[T] | None = None
         self._good_since: dict[str, float] = {}
         self._interval: dict[str, float] = {}
         self._stale: dict[str, float] = {}  # source -> how old its reading may be
@@ -50,7 +53,7 @@ class Channel(Generic[T]):
             self._good_since[source] = at_s
         elif at_s > last.at_s:
             self._learn(source, at_s - last.at_s)
-        self._latest[source] = Reading(value, source, at_s)
+        self._newest = self._latest[source] = Reading(value, source, at_s)
         if self.current is None or self.current != source:
             self._choose(at_s)
 
@@ -89,8 +92,9 @@ class Channel(Generic[T]):
         return self._latest[self.current] if self.current is not None else None
 
     def last(self) -> Reading[T] | None:
-        """The newest reading of any input, however old (for 'last known')."""
-        return max(self._latest.values(), key=lambda r: r.at_s, default=None)
+        """The newest reading of any input, however old, also of one that has none now (for
+        'last known')."""
+        return self._newest
 
     def of(self, source: str, now_s: float) -> Reading[T] | None:
         """That input's reading, when fresh."""

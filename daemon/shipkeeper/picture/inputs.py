@@ -16,6 +16,7 @@ from .receiver_clock import ReceiverClock
 ERROR_WINDOW_S = 60.0
 BUCKET_S = 5.0
 GARBLED_SHARE = 0.5  # more than half of the sentences with a wrong checksum: as good as lost
+GARBLED_WITHIN_S = 20.0
 GARBLED_LEAST = 20  # of at least so many; both ours
 MOST_KINDS = 64  # sentence types counted by name; what is more is garbage, or 'other'
 MOST_SPEAKERS = 32
@@ -115,9 +116,11 @@ class InputHealth:
         """Most of its sentences are damaged on the way: one in 256 of those passes as sound."""
         self._bucket(now_s)
         good = spoiled = 0.0
+        edge_s = now_s - GARBLED_WITHIN_S
         for bucket in self._buckets:  # asked at every fact: no generators here
-            good += bucket[1]
-            spoiled += bucket[3]
+            if bucket[0] >= edge_s:
+                good += bucket[1]
+                spoiled += bucket[3]
         total = good + spoiled
         return total >= GARBLED_LEAST and spoiled > GARBLED_SHARE * total
 

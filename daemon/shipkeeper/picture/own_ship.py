@@ -25,6 +25,7 @@ from ..words.observations import (
 from .channel import Channel, Reading
 
 JUMP_MS = 100.0  # alerts.md 105: over 100 m in 1 s is lost, not drag (our decision)
+SPARE_MS = 1.0  # faster than she was last seen to be, ours
 BELIEVE_JUMP_S = 150.0  # longer than multipath lasts; drag.md section 3
 # Beyond these a fix says too little of an anchored boat to be used (ours; a fix is out by
 # about 5 m times its HDOP, common practice, no source).
@@ -44,19 +45,23 @@ def is_poor(quality: FixQuality) -> bool:
 class Gate:
     """Per input: lets plausible fixes through and holds implausible ones back."""
 
-    __slots__ = ("accepted", "accepted_s", "held", "held_since_s")
+    __slots__ = ("accepted", "accepted_s", "held", "held_since_s", "last_s")
 
     def __init__(self) -> None:
         self.accepted: LatLon | None = None
-        self.accepted_s = 0.0
+        self.accepted_s = self.last_s = 0.0
         self.held: LatLon | None = None
         self.held_since_s: float | None = None
 
-    def passes(self, place: LatLon, at_s: float) -> bool:
-        if self.accepted is None or _reachable(self.accepted, self.accepted_s, place, at_s):
+    def passes(self, place: LatLon, at_s: float, speed_ms: float = 0.0) -> bool:
+        """speed_ms: that of the boat as last believed."""
+        # While fixes go on coming the time that a jump is held back lends it no credit.
+        gap_s, self.last_s = at_s - self.last_s, at_s
+        sailed_m = (speed_ms + SPARE_MS) * (at_s - self.accepted_s)
+        if self.accepted is None or _reachable(self.accepted, place, gap_s, sailed_m):
             self._accept(place, at_s)
             return True
-        if self.held is None or not _reachable(self.held, at_s - 1.0, place, at_s):
+        if self.held is None or not _reachable(self.held, place, gap_s):
             self.held_since_s = at_s  # a first jump, or a jump to yet another place
         self.held = place
         if self.held_since_s is not None and at_s - self.held_since_s >= BELIEVE_JUMP_S:
@@ -69,9 +74,9 @@ class Gate:
         self.held, self.held_since_s = None, None
 
 
-def _reachable(a: LatLon, a_s: float, b: LatLon, b_s: float) -> bool:
+def _reachable(a: LatLon, b: LatLon, gap_s: float, sailed_m: float = 0.0) -> bool:
     east, north = east_north(a, b)
-    return math.hypot(east, north) <= JUMP_MS * max(1.0, b_s - a_s)
+    return math.hypot(east, north) <= JUMP_MS * max(1.0, gap_s) + sailed_m
 
 
 class OwnShip:
@@ -101,7 +106,8 @@ class OwnShip:
             gate = self.gates[source] = Gate()
         place = LatLon(fix.lat, fix.lon)
         self.invalid_since.pop(source, None)
-        if not gate.passes(place, at_s):
+        velocity = self.velocity.last()
+        if not gate.passes(place, at_s, velocity.value.speed_ms if velocity is not None else 0.0):
             self.position.withdraw(source)
             return False
         self.position.put(place, source, at_s)

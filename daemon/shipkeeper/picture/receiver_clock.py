@@ -16,10 +16,19 @@ SETTLE_S = 30.0  # so long must it go well before it is believed again; ours
 class ReceiverClock:
     """One speaker's time: a talker and its sentence, on one wire."""
 
-    __slots__ = ("_at_s", "_frozen_since_s", "_repeated_s", "_second", "_what", "_wild_s")
+    __slots__ = (
+        "_at_s",
+        "_frozen_since_s",
+        "_highest",
+        "_repeated_s",
+        "_second",
+        "_what",
+        "_wild_s",
+    )
 
     def __init__(self) -> None:
         self._second: float | None = None
+        self._highest = 0.0  # as far as it had come before it went back
         self._at_s = 0.0
         self._frozen_since_s: float | None = None  # stamp at which this second was first said
         self._repeated_s = 0.0  # and last said again
@@ -30,15 +39,21 @@ class ReceiverClock:
         last, passed_s = self._second, at_s - self._at_s
         self._second, began_s, self._at_s = second_of_day, self._at_s, at_s
         if last is None:
+            self._highest = second_of_day
             return
-        step = (second_of_day - last + 43_200.0) % 86_400.0 - 43_200.0
+        step = _step(last, second_of_day)
         if step == 0.0:
             if self._frozen_since_s is None:
                 self._frozen_since_s = began_s
             self._repeated_s = at_s
             return
         self._frozen_since_s = None
-        if step < -BACK_S:
+        behind_s = -_step(self._highest, second_of_day)
+        if self._wild_s is not None and at_s - self._wild_s >= SETTLE_S:
+            self._wild_s, behind_s = None, 0.0  # it has gone on for long from where it went
+        if behind_s <= 0.0:
+            self._highest = second_of_day
+        if step < 0.0 and behind_s > BACK_S:
             self._wild_s, self._what = at_s, "time back"
         elif step > passed_s + LEAP_S:
             self._wild_s, self._what = at_s, "time leap"
@@ -51,3 +66,8 @@ class ReceiverClock:
         if self._wild_s is not None and now_s - self._wild_s < SETTLE_S:
             return self._what
         return ""
+
+
+def _step(before: float, after: float) -> float:
+    """Seconds from one time of day to the other, the shorter way round midnight."""
+    return (after - before + 43_200.0) % 86_400.0 - 43_200.0
