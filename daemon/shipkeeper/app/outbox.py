@@ -7,8 +7,10 @@ back to the store's own thread. So a dead disk cannot stop a push.
 
 What came up while the link was down (or is left of an earlier run) is the backlog. When the
 link comes back a person is not flooded with it: the most urgent message goes alone, the rest
-as one list; everything is in the journal. What comes fresh goes ahead of it, one by one. What
-is late begins with when it happened. No message can block the others for ever.
+as one list; everything is in the journal. What comes fresh goes ahead of it, one by one, as
+fast as push services bear (app/pace.py); more than that becomes backlog too, so a flood is told
+as lists and no alarm is lost. What is late begins with when it happened. No message can
+block the others for ever.
 """
 
 from __future__ import annotations
@@ -26,13 +28,13 @@ from ..words.effects import Message
 from ..words.orders import OutletTable
 from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
 from .clock import Clock, steady_s
+from .fold import fold, lateness
 from .hangs import Busy
+from .pace import Pace
 
-LATE_AFTER_S = 60.0
 FIRST_PAUSE_S, MOST_PAUSE_S = 1.0, 60.0
 LOOK_S = 0.5
 ALONE = 3  # so many waiting messages go one by one; more are folded
-LISTED = 30  # lines in a list: services cut long messages
 MANY_TRIES = 3
 REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
@@ -69,6 +71,7 @@ class EdgeWorker:
         self._numbers = itertools.count()
         self._up: bool | None = None
         self._one_went = False  # of the backlog, alone; the rest follows as a list
+        self._pace = Pace()
 
     def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
         """Hand over messages; one that is owed or delivered already is taken once. `old`:
@@ -117,6 +120,10 @@ class EdgeWorker:
             owed = list(self._owed.values())
         if self.table.reader == "machine":
             return [min(owed, key=lambda o: (o.tries, o.number))] if owed else []
+        if not self._pace.may_send():
+            if owed:
+                self._too_fast(owed)
+            return []
         fresh = [o for o in owed if not o.backlog]
         if fresh:
             return [min(fresh, key=lambda o: (o.tries, -o.message.priority, o.number))]
@@ -129,12 +136,23 @@ class EdgeWorker:
             return owed if first.tries >= MANY_TRIES and first.tries % 2 else [first]
         return owed if self._one_went else [min(owed, key=lambda o: (o.tries, o.number))]
 
+    def _too_fast(self, owed: list[Owed]) -> None:
+        """More than a service bears: what has been waiting becomes one list."""
+        with self._lock:
+            for one in owed:
+                one.backlog = True
+
     def _pay(self, outlet: EdgeOutlet, due: list[Owed]) -> None:
         for owed in due:
             owed.tries += 1
-        whole = [self._dated(owed) for owed in due]
+        if self.table.reader == "person":
+            self._pace.sent()
+        if len(due) == 1:
+            letter = self._dated(due[0])
+        else:
+            letter = fold([owed.message for owed in due], max(map(self._late_s, due)))
         with self.busy:
-            outlet.deliver(whole[0] if len(whole) == 1 else fold(whole))
+            outlet.deliver(letter)
         self._one_went = due[0].backlog and self.waiting() > ALONE
         ids = [owed.message.id for owed in due]
         with self._lock:
@@ -150,14 +168,13 @@ class EdgeWorker:
         message = owed.message
         if self.table.reader == "machine":
             return message
+        return msgspec.structs.replace(message, text=lateness(message, self._late_s(owed)))
+
+    def _late_s(self, owed: Owed) -> float:
+        """Seconds since it happened."""
         if owed.handed_s is None:
-            late_s = self._clock.now_s() - message.at_s
-        else:
-            late_s = steady_s() - owed.handed_s
-        if late_s <= LATE_AFTER_S:
-            return message
-        lead = f"LATE: happened at {message.at[11:16]} UTC, {late_s / 60:.0f} min ago. "
-        return msgspec.structs.replace(message, text=lead + message.text)
+            return self._clock.now_s() - owed.message.at_s
+        return steady_s() - owed.handed_s
 
     def _pause(self, pause_s: float, stop: threading.Event) -> None:
         """Wait before the next try; a new message ends the wait, but not within a second."""
@@ -178,34 +195,3 @@ class EdgeWorker:
 def _urgency(owed: Owed) -> tuple[bool, int, float]:
     message = owed.message
     return (message.event != "cleared", int(message.priority), message.at_s)
-
-
-def fold(messages: Sequence[Message]) -> Message:
-    """One message for many: a line for each alert, with its last news. Repeats say nothing new,
-    and where there are too many alerts for one message the least urgent are only counted."""
-    by_alert: dict[tuple[str, int], list[Message]] = {}
-    for message in messages:
-        by_alert.setdefault((message.about, message.occurrence), []).append(message)
-    told = sorted(by_alert.values(), key=lambda news: (-_gravest(news), -news[0].at_s))[:LISTED]
-    lines = [_listed(news) for news in sorted(told, key=lambda news: news[0].at_s)]
-    if len(told) < len(by_alert):
-        lines.insert(0, f"{len(by_alert) - len(told)} less urgent ones are in the journal")
-    return msgspec.structs.replace(
-        messages[-1],
-        priority=max(m.priority for m in messages),
-        title=f"{len(messages)} MESSAGES"[:16],
-        line=f"{len(messages)} messages while the link was down",
-        text="While the link was down:\n" + "\n".join(lines),
-    )
-
-
-def _gravest(news: Sequence[Message]) -> int:
-    return max(int(message.priority) for message in news)
-
-
-def _listed(news: Sequence[Message]) -> str:
-    """'01:45 raised: WATCH IS BLIND: no fix from "gnss" (cleared 01:49) ref 5.12'"""
-    first, last = news[0], news[-1]
-    since = f" ({last.event} {last.at[11:16]})" if last.event != first.event else ""
-    ref = f" ref {first.number}.{first.occurrence}"
-    return f"{first.at[11:16]} {first.event}: {first.title}: {first.line}{since}{ref}"

@@ -12,6 +12,7 @@ import pytest
 
 from shipkeeper.app import outbox
 from shipkeeper.app.clock import Clock
+from shipkeeper.app.fold import LISTED, fold
 from shipkeeper.app.outbox import EdgeWorker
 from shipkeeper.words.alert import Priority
 from shipkeeper.words.effects import Message
@@ -112,7 +113,7 @@ def test_a_backlog_of_any_size_is_at_most_three_pushes(count: int, person: Runni
     time.sleep(0.3)
     first, rest = person.box.got
     assert first.id == "m2"
-    assert rest.text.startswith("While the link was down:")
+    assert rest.text.startswith(f"{count - 1} messages of 22:00 to 22:00 UTC:")
     assert rest.line.startswith(f"{count - 1} messages")
     assert sorted(person.paid) == sorted(f"m{n}" for n in range(count))
     assert person.news == [(False, "the link is down"), (True, "delivers")]
@@ -125,7 +126,7 @@ def test_what_an_earlier_run_left_counts_as_backlog(person: Running) -> None:
     assert person.box.wait_for(2)
     time.sleep(0.2)
     assert len(person.box.got) == 2
-    assert person.box.got[0].text.startswith("LATE: happened at 22:00 UTC, 120 min ago. ")
+    assert person.box.got[0].text.startswith("LATE: happened at 22:00 UTC, 2 h ago. ")
 
 
 def test_a_fresh_alarm_does_not_wait_for_a_long_pause(
@@ -208,11 +209,11 @@ def test_a_list_has_one_line_for_each_alert_and_leaves_out_the_least_urgent() ->
 
     grave = news(1, "raised", 1, priority=Priority.ALARM)
     repeats = [news(2, "repeat", minute) for minute in range(3, 50)]
-    listed = outbox.fold([grave, news(2, "raised", 2), *repeats, news(2, "cleared", 50)])
+    listed = fold([grave, news(2, "raised", 2), *repeats, news(2, "cleared", 50)])
     _, first, second = listed.text.splitlines()
     assert first.startswith("01:01 raised: ") and first.endswith("ref 1.1")
     assert second.startswith("01:02 raised: ") and second.endswith("(cleared 01:50) ref 2.1")
-    many = outbox.fold([grave, *(news(n, "raised", n) for n in range(2, 59))])
+    many = fold([grave, *(news(n, "raised", n) for n in range(2, 59))])
     lines = many.text.splitlines()
-    assert lines[1] == f"{58 - outbox.LISTED} less urgent ones are in the journal"
-    assert lines[2] == first and len(lines) == outbox.LISTED + 2
+    assert lines[1] == f"{58 - LISTED} less urgent ones are in the journal"
+    assert lines[2] == first and len(lines) == LISTED + 2

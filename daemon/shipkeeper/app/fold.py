@@ -1,0 +1,55 @@
+"""Many messages as one: what a person reads when the link is back. Late ones say how late."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from ..words.effects import Message
+from ..words.timing import duration_text
+
+LATE_AFTER_S = 60.0
+LISTED = 30  # lines in a list: services cut long messages
+
+
+def lateness(message: Message, late_s: float) -> str:
+    """The message's text, begun with when it happened when that is a while ago."""
+    if late_s <= LATE_AFTER_S:
+        return message.text
+    return f"LATE: happened at {message.at[11:16]} UTC, {duration_text(late_s)} ago. {message.text}"
+
+
+def fold(messages: Sequence[Message], late_s: float = 0.0) -> Message:
+    """One message for many: a line for each alert, with its last news. Repeats say nothing new,
+    and where there are too many alerts for one message the least urgent are only counted.
+    late_s: how long ago the first of them happened."""
+    by_alert: dict[tuple[str, int], list[Message]] = {}
+    for message in messages:
+        by_alert.setdefault((message.about, message.occurrence), []).append(message)
+    told = sorted(by_alert.values(), key=lambda news: (-_gravest(news), -news[0].at_s))[:LISTED]
+    lines = [_listed(news) for news in sorted(told, key=lambda news: news[0].at_s)]
+    if len(told) < len(by_alert):
+        lines.insert(0, f"{len(by_alert) - len(told)} less urgent ones are in the journal")
+    times = [message.at[11:16] for message in sorted(messages, key=lambda m: m.at_s)]
+    late = f"LATE, the first {duration_text(late_s)} ago. " if late_s > LATE_AFTER_S else ""
+    count = f"{len(messages)} messages of {times[0]} to {times[-1]} UTC"
+    return msgspec.structs.replace(
+        messages[-1],
+        priority=max(m.priority for m in messages),
+        title=f"{len(messages)} MESSAGES"[:16],
+        line=count,
+        text=f"{late}{count}:\n" + "\n".join(lines),
+    )
+
+
+def _gravest(news: Sequence[Message]) -> int:
+    return max(int(message.priority) for message in news)
+
+
+def _listed(news: Sequence[Message]) -> str:
+    """'01:45 raised: WATCH IS BLIND: no fix from "gnss" (cleared 01:49) ref 5.12'"""
+    first, last = news[0], news[-1]
+    since = f" ({last.event} {last.at[11:16]})" if last.event != first.event else ""
+    ref = f" ref {first.number}.{first.occurrence}"
+    return f"{first.at[11:16]} {first.event}: {first.title}: {first.line}{since}{ref}"
