@@ -35,6 +35,7 @@ WIRED = {"buzzer", "lamp"}
 LINKED: dict[str, dict[str, Any]] = {
     "nmea": {"udp": "127.0.0.1:9"},
     "signalk_alerts": {"address": "127.0.0.1:9"},
+    "heartbeat": {"url": "/secret"},
 }
 KINDS = {kind.kind: kind for kind in cast(Any, OUTLETS)}
 
@@ -160,7 +161,7 @@ def test_a_level_kind_opens_or_says_why_not(name: str, capfd: pytest.CaptureFixt
     outlet = cast(
         LevelOutlet,
         msgspec.convert({"name": "x", own.encode_name: LINKED.get(name, {})}, kind).open(
-            lambda name: ""
+            lambda name: "http://127.0.0.1:9/" if name == "/secret" else ""
         ),
     )
     for pattern in ("alarm", "warning", "silence", "no such pattern"):
