@@ -19,12 +19,11 @@ from shipkeeper.words.timing import utc_text
 from ..peers.broker import Broker
 from ..peers.messages import record, show
 
-NOW = time.time()
-
 
 def publish(broker: Broker, boats: int) -> None:
     """Every third in trouble (the higher the number the newer), every tenth offline, every
     twentieth silent."""
+    now = time.time()  # not at import: this test may run minutes later
     client = Client(CallbackAPIVersion.VERSION2)
     client.connect("127.0.0.1", broker.port)
     client.loop_start()
@@ -34,11 +33,11 @@ def publish(broker: Broker, boats: int) -> None:
         troubled = n % 3 == 1
         made = record(n + 1, priority=Priority.ALARM, title=f"DRAG {n}")
         state = msgspec.structs.replace(show(), alerts=(made,) if troubled else ())
-        sent = utc_text(NOW - (600 if n % 20 == 15 else 1))
+        sent = utc_text(now - (600 if n % 20 == 15 else 1))
         body = mqtt_words.watch(state, topics.boat, f"Boat {n}\x1b[2J", sent, 30.0)
         client.publish(topics.of("watch"), mqtt_words.encoded(body), 1, retain=True)
         if troubled:
-            alert = mqtt_words.alert(made, topics.boat, utc_text(NOW - 1000 + n), sent)
+            alert = mqtt_words.alert(made, topics.boat, utc_text(now - 1000 + n), sent)
             client.publish(topics.alert(made.id), mqtt_words.encoded(alert), 1, retain=True)
         here = b"offline" if n % 10 == 2 else b"online"
         last = client.publish(topics.of("availability"), here, 1, retain=True)
