@@ -92,5 +92,5 @@ def test_garbage_on_the_broker_makes_no_boat_well() -> None:
         ("shipkeeper/a/availability", b"online"),
     ):
         known.take(topic, payload)
-    (row,) = known.rows(NOW)
+    (row,) = known.rows(time.time())
     assert row["state"] == "NO SIGN OF LIFE"
