@@ -11,6 +11,7 @@ from shipkeeper.simulate.plan import KNOT_MS, Air, WindKnot
 
 WEATHERS = ("light", "moderate", "fresh", "gale", "front", "squalls", "veer", "calm", "breeze")
 _WEIGHTS = (12, 18, 14, 6, 12, 12, 10, 10, 6)
+STRONGEST_MS = 29.0  # mean wind: in more than a violent storm nobody of this population anchors
 _MEAN_KN = {
     "light": (3, 9), "moderate": (8, 17), "fresh": (15, 25), "gale": (24, 38), "front": (7, 20),
     "squalls": (5, 16), "veer": (5, 20), "calm": (0, 4), "breeze": (8, 18),
@@ -56,7 +57,7 @@ def draw_wind(rand: Random, weather: str, duration_s: float) -> list[WindKnot]:
         add_change(rand, knots, dies, rand.uniform(0.1, 0.3), rand.uniform(-40, 40), 3600.0)
         later = dies + rand.uniform(2400, 9000)
         add_change(rand, knots, later, rand.uniform(2.0, 4.0), rand.uniform(100, 200), 1800.0)
-    return knots
+    return [WindKnot(k.t_s, min(k.speed_ms, STRONGEST_MS), k.from_deg) for k in knots]
 
 
 def _hour(rand: Random, duration_s: float) -> float:
