@@ -23,10 +23,9 @@ from .alerts.board import Board
 from .alerts.naming import slug_of
 from .alerts.timings import timings_of
 from .feed.decode import Decoder
-from .picture.capacity import is_crowded
+from .owncautions import OwnCautions
 from .picture.channel import Reading
 from .picture.picture import Picture
-from .picture.stillness import MINUTES, Stillness
 from .picture.watch import WatchSet
 from .rules.rule import Rule
 from .words.alert import AlertRecord
@@ -57,7 +56,6 @@ PROMPT_A_SECOND = 10
 # Rules' own memory (beliefs, trends) changes a little each second. What a power cut must not
 # take is kept at once (`weighty`); the rest now and then and at the end: a card wears by writes.
 KEEP_RULES_EVERY_S = 1800.0
-LATE_CLOCK_S = 30.0  # the computer's clock was out by more when the watch began
 DATED = frozenset({"RMC", "ZDA"})  # sentences that tell the date
 URGENT_STATIONS = frozenset({"sart", "mob", "epirb"})
 
@@ -104,11 +102,8 @@ class Engine:
         self._kept_s = now_s
         self._now_s = now_s
         self._effects: list[Effect] = []
-        self._stillness = Stillness()
-        self._before: tuple[float | None, float] = (None, now_s)  # last alive, and begun anew
-        self._reminded = False  # that no watch is set
+        self.cautions = OwnCautions(self.picture, self.board)
         self._prompted = 0  # lines judged at once in this grid second
-        self._crowded = False  # so many targets that a caution stands
         self.board.set_watch(self.picture.watch.watch, self.picture.watch.crew, now_s)
         self.board.drain()
 
@@ -128,16 +123,16 @@ class Engine:
         elif isinstance(event, InputNews):
             health = self.picture.inputs.of(event.input, at_s)
             health.up, health.down_why = event.up, event.why
-            self._note("input", f"{event.input} {'up' if event.up else 'down'}", why=event.why)
+            self.note("input", f"{event.input} {'up' if event.up else 'down'}", why=event.why)
         elif isinstance(event, ContactNews):
             self.picture.contacts[event.contact] = Reading(event.closed, "gpio", at_s)
             self._judge_prompt(at_s)
         elif isinstance(event, ClockNews):
             self.picture.time.computer(event.utc_s, event.quality, at_s)
-            self._look_at_gap(at_s)
+            self.cautions.look_at_gap(at_s)
         elif isinstance(event, OutletNews | StoreNews | WorkerNews):
             self.board.news(event, at_s)
-            self._note(*_news_text(event))
+            self.note(*_news_text(event))
         self._collect()
         return self._take()
 
@@ -162,7 +157,7 @@ class Engine:
             armed.was_standing = self._stands(armed.rule)
             armed.was_off = getattr(armed.rule, "off_until_s", None) is not None
         self.picture.wake(now_s)
-        self._before = (remembered.last_alive_s, now_s)
+        self.cautions.restored(remembered.last_alive_s, now_s)
         self.board.restore(remembered, now_s, gap_s)
         self._collect()
         return self._take()
@@ -200,8 +195,9 @@ class Engine:
         picture = self.picture
         self._prompted = 0
         picture.targets.sweep(now_s)
-        self._tell_of_targets(now_s)
-        self._remind(now_s)
+        for at_s, text in picture.targets.news.take(now_s):
+            self._effects.append(Note(at_s=at_s, at=self.label(at_s), kind="target", text=text))
+        self.cautions.tick(now_s)
         picture.blind.clear()
         for armed in self.armed:
             self._judge(armed, now_s)
@@ -217,48 +213,9 @@ class Engine:
         self._grid_s = max(self._grid_s, math.floor(event.at_s) + GRID_S)
         self._now_s = event.at_s
         self.picture.wake(event.at_s)
-        self._stillness.start()
+        self.cautions.woke()
         self.board.gap(event.at_s, round(event.at_s - event.since_s, 3))
-        self._note("gap", f"not watched for {event.at_s - event.since_s:.0f} s")
-
-    def _look_at_gap(self, now_s: float) -> None:
-        """A computer without a battery clock learns the time after its start: the gap was longer
-        (or there was one) than it could know then."""
-        last_alive_s, started_s = self._before
-        time = self.picture.time
-        if last_alive_s is None or time.quality not in ("synchronised", "gnss"):
-            return
-        self._before = (None, started_s)
-        late_s = time.utc_s(started_s) - started_s
-        gap_s = round(started_s + late_s - last_alive_s, 3)
-        if abs(late_s) > LATE_CLOCK_S and gap_s > 0:
-            self.board.gap(now_s, gap_s, ends_s=started_s)
-
-    def _remind(self, now_s: float) -> None:
-        """No watch is set, and she lies as at anchor: a caution, until one is set."""
-        picture, reminded = self.picture, self._reminded
-        if self.watch.watch != "off":
-            self._stillness.start()
-            reminded = False
-        else:
-            self._stillness.take(picture.own_place(now_s), picture.own.heading_deg(now_s), now_s)
-            if now_s % 10 == 0:
-                reminded = self._stillness.as_at_anchor(now_s)
-        if reminded != self._reminded:
-            self._reminded = reminded
-            facts = {"what": "no watch", "minutes": MINUTES}
-            self.board.tell("no-watch", reminded, now_s, facts=facts)
-
-    def _tell_of_targets(self, now_s: float) -> None:
-        """Lost, jumped and shed targets go into the journal; a full picture is a caution."""
-        targets = self.picture.targets
-        for at_s, text in targets.news.take(now_s):
-            self._effects.append(Note(at_s=at_s, at=self.label(at_s), kind="target", text=text))
-        crowded = is_crowded(targets.load, self._crowded)
-        if crowded != self._crowded:
-            self._crowded = crowded
-            facts = {"what": "crowd", "count": len(targets), "room": targets.capacity}
-            self.board.tell("targets", crowded, now_s, facts=facts)
+        self.note("gap", f"not watched for {event.at_s - event.since_s:.0f} s")
 
     def _judge(self, armed: Armed, now_s: float) -> None:
         rule = armed.rule
@@ -295,7 +252,7 @@ class Engine:
             self._keep_rule(armed)
         off = getattr(armed.rule, "off_until_s", None) is not None
         if armed.was_off and not off:
-            self._note("zone", f'{armed.rule.orders.table} "{armed.rule.orders.name}" is on again')
+            self.note("zone", f'{armed.rule.orders.table} "{armed.rule.orders.name}" is on again')
         armed.was_off = off
 
     def _judge_prompt(self, now_s: float) -> None:
@@ -314,8 +271,8 @@ class Engine:
         for fact in heard.observations:
             self.picture.take(fact, event.input, event.at_s)
             urgent = urgent or _is_urgent(fact)
-        if heard.kind in DATED and self._before[0] is not None:
-            self._look_at_gap(event.at_s)
+        if heard.kind in DATED:
+            self.cautions.look_at_gap(event.at_s)
         if urgent and self._prompted < PROMPT_A_SECOND:
             self._prompted += 1
             self._judge_prompt(event.at_s)
@@ -379,9 +336,6 @@ class Engine:
         self._effects.append(Remember(key="watch", value=msgspec.json.encode(self.watch)))
 
     def note(self, kind: str, text: str, **data: object) -> None:
-        self._note(kind, text, **data)
-
-    def _note(self, kind: str, text: str, **data: object) -> None:
         self._effects.append(
             Note(at_s=self._now_s, at=self.label(self._now_s), kind=kind, text=text, data=data)
         )

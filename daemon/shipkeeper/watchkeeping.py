@@ -42,7 +42,9 @@ def anchor(engine: Engine, command: Command) -> Answer:
         set_at_s=command.at_s if keep is None else keep.set_at_s,
         how="at" if how in ("at", "move") else "here",
         rode_m=_number(args, "rode_m", keep.rode_m if keep else None),
-        depth_m=_number(args, "depth_m", keep.depth_m if keep else _depth_now(engine, command)),
+        depth_m=_number(
+            args, "depth_m", keep.depth_m if keep else engine.picture.water_m(command.at_s)
+        ),
         rise_m=_number(args, "rise_m", keep.rise_m if keep else 0.0) or 0.0,
         heading_deg=engine.picture.own.heading_deg(command.at_s),
         revision=(old.revision + 1) if old else 1,
@@ -178,7 +180,7 @@ def _tie_up(engine: Engine, command: Command, watch: str) -> Answer:
         set_at_s=command.at_s,
         how=str(command.args.get("how", "here")),
         rode_m=_number(command.args, "rode_m", None),
-        depth_m=_number(command.args, "depth_m", _depth_now(engine, command)),
+        depth_m=_number(command.args, "depth_m", engine.picture.water_m(command.at_s)),
         rise_m=_number(command.args, "rise_m", 0.0) or 0.0,
         heading_deg=engine.picture.own.heading_deg(command.at_s),
         revision=(old.revision + 1) if old else 1,
@@ -265,18 +267,6 @@ def _answer(engine: Engine, command: Command, lead: str) -> Answer:
         code = 1
         lines += [f"NOT WATCHED YET: {text}" for text in lacking]
     return code, "\n".join(lines), data
-
-
-def _depth_now(engine: Engine, command: Command) -> float | None:
-    """Depth of water from the sounder: below the transducer plus its depth, if both known."""
-    reading = engine.picture.own.depth.get(command.at_s)
-    if reading is None:
-        return None
-    depth = reading.value
-    if depth.offset_m is not None and depth.offset_m > 0:
-        return depth.below_transducer_m + depth.offset_m
-    under = engine.orders.vessel.transducer_depth_m
-    return depth.below_transducer_m + under if under is not None else None
 
 
 def _number(args: dict[str, Any], key: str, default: float | None) -> float | None:

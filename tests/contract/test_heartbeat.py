@@ -36,7 +36,7 @@ def beat(counter: int = 1, run: str = "a") -> Beat:
 def until(condition: object, seconds: float = 10.0) -> bool:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        if condition():  # type: ignore[operator]
+        if condition():  # type: ignore[operator]  # any condition
             return True
         time.sleep(0.02)
     return False

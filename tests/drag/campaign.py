@@ -22,10 +22,11 @@ from typing import Any
 import numpy as np
 from tests.drag.nights import make
 from tests.drag.nights import night as kept_night
-from tests.drag.trial import MASKS, circle, rungs, series
+from tests.drag.trial import MASKS, circle, lasting, rungs, series
 
-CLASSES = ("creep", "steady", "run", "veer", "parted")
-NET_BEYOND_M = 25.0  # the net about the mark stands this far outside the threshold
+from shipkeeper.rehearse.odds import DRAG_CLASSES
+from shipkeeper.rules.drag_reckoned import NET_BEYOND_M, NET_DWELL_S
+
 FIRST_SEED = 100_000
 KEEP = Path(os.environ["NIGHTS"]) if "NIGHTS" in os.environ else None  # a folder to keep them in
 
@@ -38,7 +39,7 @@ def one_night(task: tuple[str, int, tuple[str, ...]]) -> dict[str, Any]:
     methods: dict[str, Any] = {}
     for name in inputs:
         out = series(plan, rows, MASKS[name], ("excess_m", "circle_m"))
-        net = _lasting(out[:, 1], 20) - NET_BEYOND_M
+        net = lasting(out[:, 1], int(NET_DWELL_S)) - NET_BEYOND_M
         methods[name] = rungs(np.fmax(out[:, 0], net), rows, start)
     for dwell in (30,):
         methods[f"circle {dwell}"] = rungs(circle(plan, rows, dwell, False), rows, start)
@@ -51,16 +52,6 @@ def one_night(task: tuple[str, int, tuple[str, ...]]) -> dict[str, Any]:
             for k, (b, ladder) in methods.items()
         },
     }  # fmt: skip
-
-
-def _lasting(values: Any, span: int) -> Any:
-    """Least value of the last `span` samples; silent ones neither fill nor break it."""
-    known = np.where(np.isnan(values), np.inf, values)
-    least = known.copy()
-    for lag in range(1, span + 1):
-        least[lag:] = np.minimum(least[lag:], known[:-lag])
-    least[:span] = -np.inf
-    return np.where(np.isinf(least), -np.inf, least)
 
 
 def tasks(
@@ -76,7 +67,7 @@ def tasks(
                     yield "none", quiet, inputs
                 quiet += 1
         if number < each:
-            for drag in CLASSES:
+            for drag in DRAG_CLASSES:
                 if (drag, first + number) not in done:
                     yield drag, first + number, inputs
 
@@ -131,7 +122,7 @@ def distances(nights: list[dict[str, Any]], method: str, limit: float) -> list[f
 def row(nights: list[dict[str, Any]], method: str, limit: float) -> str:
     """Median / 90 % and the share missed, for each class."""
     parts = []
-    for drag in CLASSES:
+    for drag in DRAG_CLASSES:
         got = sorted(distances([n for n in nights if n["drag"] == drag], method, limit))
         if not got:
             parts.append("-")
@@ -147,10 +138,10 @@ def table(args: argparse.Namespace) -> None:
     nights = read(Path(args.file))
     quiet = [n for n in nights if n["drag"] == "none"]
     print(f"{len(quiet)} holding nights; " + ", ".join(
-        f"{sum(n['drag'] == d for n in nights)} {d}" for d in CLASSES))  # fmt: skip
+        f"{sum(n['drag'] == d for n in nights)} {d}" for d in DRAG_CLASSES))  # fmt: skip
     for odds in (365.0, 30.0):
         print(f"1 false alarm in {odds:.0f} nights: median / 90 %, missed")
-        print(f"{'':>16} {'limit':>6} " + " | ".join(f"{d:>18}" for d in CLASSES))
+        print(f"{'':>16} {'limit':>6} " + " | ".join(f"{d:>18}" for d in DRAG_CLASSES))
         for method in nights[0]["methods"]:
             limit = threshold([n["methods"][method][0] for n in quiet], odds)
             print(f"{method:>16} {limit:6.1f} {row(nights, method, limit)}")

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shipkeeper.rehearse.odds import setting_of
 from shipkeeper.rules.anchoring.estimator import AnchorEstimator
-from shipkeeper.rules.anchoring.setting import AnchorSetting
 from shipkeeper.simulate import NightPlan
 
 Rows = NDArray[np.float32]
@@ -26,22 +26,6 @@ MASKS = {
     "gnss": "hwd",  # position with speed, course and HDOP, as any receiver sends them
     "bare": "hwdsq",  # position and nothing else
 }
-
-
-def setting_of(plan: NightPlan) -> AnchorSetting:
-    """What a person would have told the watch."""
-    boat, rode = plan.boat, plan.rode
-    return AnchorSetting(
-        rode_m=rode.entered_m,
-        depth_m=plan.depth_m,
-        bow_height_m=boat.bow_height_m,
-        length_m=boat.length_m,
-        beam_m=boat.beam_m,
-        rode_kind="chain" if rode.chain_m >= rode.length_m - 0.01 else "mixed",
-        chain_size_m=rode.chain_mm / 1000.0,
-        antenna_aft_m=boat.antenna_from_bow_m,
-        antenna_starboard_m=boat.antenna_to_starboard_m,
-    )
 
 
 def _some(value: float) -> float | None:
@@ -89,13 +73,18 @@ def circle(plan: NightPlan, rows: Rows, dwell_s: int, by_bow: bool) -> NDArray[n
         away = np.hypot(x, y) - taut
     else:
         away = np.hypot(x, y) - taut - aft
-    # A silent second says nothing: it neither fills nor breaks the dwell.
-    known = np.where(np.isnan(away), np.inf, away)
+    return np.where(np.isnan(away), -np.inf, lasting(away, dwell_s))
+
+
+def lasting(values: NDArray[np.float64], span_s: int) -> NDArray[np.float64]:
+    """Least value of the last seconds. A silent one says nothing: it neither fills nor breaks
+    the dwell."""
+    known = np.where(np.isnan(values), np.inf, values)
     least = known.copy()
-    for lag in range(1, dwell_s + 1):
+    for lag in range(1, span_s + 1):
         least[lag:] = np.minimum(least[lag:], known[:-lag])
-    least[:dwell_s] = -np.inf
-    return np.where(np.isnan(away), -np.inf, least)
+    least[:span_s] = -np.inf
+    return least
 
 
 def rungs(

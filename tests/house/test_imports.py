@@ -17,8 +17,10 @@ MAY = {
     "alerts": {"words"},
     "rules": {"words", "picture"},
     "simulate": {"words"},
-    "engine": {"words", "feed", "picture", "rules", "alerts", "answers", "watchkeeping"},
+    "engine": {"words", "feed", "picture", "rules", "alerts", "answers", "watchkeeping",
+               "owncautions"},
     "answers": {"words", "picture", "rules", "engine"},
+    "owncautions": {"picture", "alerts"},
     "watchkeeping": {"words", "picture", "engine"},
     "inputs": {"words"},
     "outlets": {"words"},
@@ -28,7 +30,7 @@ MAY = {
     "app": {"words", "feed", "engine", "orders", "inputs", "outlets", "store", "rules", "rehearse"},
     "cli": {"words", "app", "orders", "rehearse", "store"},
 }  # fmt: skip
-CORE = ("feed", "picture", "rules", "alerts", "engine", "answers", "watchkeeping")
+CORE = ("feed", "picture", "rules", "alerts", "engine", "answers", "watchkeeping", "owncautions")
 NOT_IN_CORE = {"time", "threading", "socket", "random", "logging", "subprocess", "os", "sqlite3",
                "queue", "asyncio", "select", "secrets"}  # fmt: skip
 

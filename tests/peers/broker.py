@@ -9,11 +9,12 @@ import subprocess
 import threading
 import time
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
+
+from .closing import Closing
 
 
 def program(name: str, package: str) -> str:
@@ -53,7 +54,7 @@ def certificate(folder: Path) -> tuple[Path, Path]:
     return pem, key
 
 
-class Broker:
+class Broker(Closing):
     """`stop` and `start` it again on the same port: what it kept is kept in its file."""
 
     def __init__(self, folder: Path, *, user: str = "", password: str = "", tls: bool = False):
@@ -93,19 +94,11 @@ class Broker:
         self._process.terminate()
         self._process.wait(10)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
         self.stop()
 
 
-class Subscriber:
+class Subscriber(Closing):
     """Hears everything below `topic` and keeps it: `kept` as a retained view, `said` in order."""
 
     def __init__(self, broker: Broker, topic: str = "#") -> None:
@@ -148,14 +141,3 @@ class Subscriber:
             else:
                 self.kept.pop(message.topic, None)
             self._came.notify_all()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()

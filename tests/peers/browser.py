@@ -10,10 +10,11 @@ import tempfile
 import time
 from contextlib import ExitStack
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from websockets.sync.client import ClientConnection, connect
+
+from .closing import Closing
 
 CHROMIUM = shutil.which("chromium") or "chromium"
 _FLAGS = (
@@ -79,7 +80,7 @@ class Page:
             self.asked.append(str(params["request"]["url"]))
 
 
-class Browser:
+class Browser(Closing):
     """Started for one test, ended with it."""
 
     def __init__(self) -> None:
@@ -114,15 +115,7 @@ class Browser:
             if said.get("id") == 1:
                 return Page(self._open(f"/devtools/page/{said['result']['targetId']}"))
 
-    def __enter__(self) -> Browser:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
         self._sockets.close()
         self._process.kill()
         self._process.wait(10)

@@ -12,8 +12,7 @@ from collections.abc import Callable
 from functools import cache
 from http import HTTPStatus
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from jsonschema import Draft4Validator
 from referencing import Registry, Resource
@@ -21,6 +20,8 @@ from referencing.jsonschema import DRAFT4
 from websockets.exceptions import ConnectionClosed
 from websockets.http11 import Request, Response
 from websockets.sync.server import Server, ServerConnection, serve
+
+from .closing import Closing
 
 SCHEMAS = Path(__file__).parents[1] / "data" / "signalk"
 SELF = "vessels.urn:mrn:signalk:uuid:6b0e776f-811a-4b35-980e-b93405371bc5"
@@ -38,7 +39,7 @@ def validator(name: str, part: str = "") -> Draft4Validator:
     return Draft4Validator({"$ref": f"{home}#{part}"}, registry=registry)
 
 
-class DeltaServer:
+class DeltaServer(Closing):
     """`say` sends to every client; `got` is what they sent; `kept` the notifications now."""
 
     def __init__(self, token: str = "", port: int = 0) -> None:
@@ -135,15 +136,7 @@ class DeltaServer:
                         self.kept[item["path"]] = item["value"]
             self._came.notify_all()
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
         self.stop()
 
 

@@ -8,11 +8,12 @@ import socket
 import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
+
+from .closing import Closing
 
 
-class Phone:
+class Phone(Closing):
     """`url()` is for apprise. `manner` may be changed while it runs:
 
     'take'    answers 200;
@@ -54,17 +55,6 @@ class Phone:
         self._server.shutdown()
         self._server.server_close()
         self._thread.join()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _answer(self, request: BaseHTTPRequestHandler) -> None:
         body = request.rfile.read(int(request.headers.get("Content-Length", 0)))

@@ -10,11 +10,11 @@ import threading
 import time
 import tty
 from pathlib import Path
-from types import TracebackType
-from typing import Self
+
+from .closing import Closing
 
 
-class SentenceServer:
+class SentenceServer(Closing):
     """Sends the same bytes to every client. Can hang up, go away, and come back on its port."""
 
     def __init__(self, port: int = 0) -> None:
@@ -64,15 +64,7 @@ class SentenceServer:
         self._thread.join(2.0)
         self.hang_up()
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
         self.go()
 
     def _accept(self, listener: socket.socket) -> None:
@@ -83,7 +75,7 @@ class SentenceServer:
                 self.clients.append(client)
 
 
-class PtyPair:
+class PtyPair(Closing):
     """A pseudo terminal behind a lasting name, like a by-id link of a USB port: `path`.
 
     `unplug` takes the device away and `plug` brings it back, mostly with another number.
@@ -114,14 +106,3 @@ class PtyPair:
         self._master = self._keep = -1
 
     close = unplug
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()

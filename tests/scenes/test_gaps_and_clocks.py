@@ -128,7 +128,7 @@ class Board:
     def __init__(self, folder: Path, boots_s: float, quality: str = "none") -> None:
         self.now_s = boots_s
         self.engine = Engine(Sea(folder, DRAG).orders, boots_s)
-        self.engine.handle(ClockNews(boots_s, boots_s, quality))  # type: ignore[arg-type]
+        self.engine.handle(ClockNews(boots_s, boots_s, quality))  # type: ignore[arg-type]  # a Literal as text
         self.engine.handle(InputNews(boots_s, "boat", True))
 
     def run(self, seconds: int, feed: datetime) -> None:

@@ -17,7 +17,7 @@ import msgspec
 
 from ..words.alert import AlertRecord, Priority, State
 from ..words.effects import Message, Record, Send
-from . import describing, wording
+from . import describing, phrases
 from .desk import Desk, Instance, News
 from .speaking import GROUPED_KINDS, members
 from .states import RAISED, published
@@ -231,7 +231,7 @@ class Caller:
             message,
             line=line if kind in ("acknowledged", "cleared") else lead + line,
             about=instance.slug if others else record.id,
-            title=wording.fit(f"{1 + len(others)} {record.title}") if others else record.title,
+            title=phrases.fit(f"{1 + len(others)} {record.title}") if others else record.title,
         )
         self.sends.append(Send(message=message))
 
@@ -275,7 +275,7 @@ class Caller:
             occurrence=0,
             priority=Priority.CAUTION,
             state="note",
-            title=wording.fit(title),
+            title=phrases.fit(title),
             line=text.partition(". ")[0],
             text=text,
         )
@@ -299,7 +299,7 @@ def _together(
 
 def _named(record: AlertRecord) -> str:
     """On a list: the name; of those who call for help also what calls."""
-    name = wording.clean(record.subject.name)
+    name = phrases.clean(record.subject.name)
     return f"{record.title} {name}" if record.kind == "distress" else name
 
 

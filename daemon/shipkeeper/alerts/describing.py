@@ -7,7 +7,7 @@ from collections.abc import Callable
 from ..words.alert import ACTIVE, AlertRecord, State
 from ..words.orders import RuleOrders
 from ..words.timing import duration_text
-from . import wording
+from . import phrases, wording
 
 
 def describe(
@@ -61,11 +61,11 @@ def _tail(record: AlertRecord, label: Callable[[float], str]) -> str:
         tail += f" Came back {record.folded} times; told as one."
     if record.state is State.SHELVED and record.shelved_until_s is not None:
         until = label(record.shelved_until_s)[11:16]
-        tail += f" Shelved until {until} UTC: {wording.clean(record.shelved_why, wording.WHY_MAX)}."
+        tail += f" Shelved until {until} UTC: {phrases.clean(record.shelved_why, phrases.WHY_MAX)}."
     elif record.state is State.OUT_OF_SERVICE:
-        tail += f" Out of service: {wording.clean(record.shelved_why, wording.WHY_MAX)}."
+        tail += f" Out of service: {phrases.clean(record.shelved_why, phrases.WHY_MAX)}."
     elif record.state is State.TRANSFERRED and record.transferred_to:
-        tail += f" {wording.clean(record.transferred_to)} has it."
+        tail += f" {phrases.clean(record.transferred_to)} has it."
     return tail
 
 

@@ -162,7 +162,7 @@ class Listener:
                 self.send_response(204)
                 self.end_headers()
 
-            def log_message(self, format: str, *args: object) -> None:  # noqa: A002
+            def log_message(self, format: str, *args: object) -> None:  # noqa: A002  # the library's name
                 """What strangers send is counted, not printed."""
 
         self._server = ThreadingHTTPServer(address, Handler)

@@ -21,9 +21,9 @@ from ..words.orders import InputTable
 from ..words.sentence import lat_lon, sentence
 from ..words.wires import InputSink, InputWorker
 from .backoff import Backoff
+from .dialled import keep_connected
 
 PORT = 2947
-CONNECT_S = 5.0
 READ_WAIT_S = 0.5
 NO_REPORT_S = 10.0  # gpsd does not notice each loss of a device: it only falls silent
 SILENT_S = 30.0  # nothing at all: gpsd is asked whether it is there; twice: the line is dead
@@ -55,20 +55,11 @@ class GpsdWorker:
         self._host, self._port, self._device = host, port, device
 
     def run(self, sink: InputSink, stop: threading.Event) -> None:
-        backoff = Backoff()
+        def talk(wire: socket.socket, backoff: Backoff) -> str:
+            return _Talk(wire, sink, self._device).until(stop, backoff)
+
         where = f"gpsd at {self._host}:{self._port}"
-        while not stop.is_set():
-            try:
-                wire = socket.create_connection((self._host, self._port), timeout=CONNECT_S)
-            except OSError as error:
-                sink.news(False, f"{where} does not answer: {error.strerror or error}")
-                backoff.wait(stop)
-                continue
-            with wire:
-                why = _Talk(wire, sink, self._device).until(stop, backoff)
-            if not stop.is_set():
-                sink.news(False, f"{where} {why}")
-                backoff.wait(stop)
+        keep_connected((self._host, self._port), where, talk, sink, stop)
 
 
 class _Talk:

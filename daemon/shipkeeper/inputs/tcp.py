@@ -11,8 +11,8 @@ from ..words.address import bad_address, host_port
 from ..words.orders import InputTable
 from ..words.wires import InputSink, InputWorker
 from .backoff import Backoff
+from .dialled import keep_connected
 
-CONNECT_S = 5.0
 READ_WAIT_S = 0.5
 SILENT_S = 60.0  # a connection that says nothing for so long is taken for half open
 # A server that lost its power says nothing more, not even that: the kernel asks after so long
@@ -41,21 +41,11 @@ class TcpWorker:
         self._host, self._port, self._silent_s = host, port, silent_s
 
     def run(self, sink: InputSink, stop: threading.Event) -> None:
-        backoff = Backoff()
-        where = f"{self._host}:{self._port}"
-        while not stop.is_set():
-            try:
-                wire = socket.create_connection((self._host, self._port), timeout=CONNECT_S)
-            except OSError as error:
-                sink.news(False, f"{where} does not answer: {error.strerror or error}")
-                backoff.wait(stop)
-                continue
-            with wire:
-                sink.news(True)
-                why = self._read(wire, sink, stop, backoff)
-            if not stop.is_set():
-                sink.news(False, f"{where} {why}")
-                backoff.wait(stop)
+        def talk(wire: socket.socket, backoff: Backoff) -> str:
+            sink.news(True)
+            return self._read(wire, sink, stop, backoff)
+
+        keep_connected((self._host, self._port), f"{self._host}:{self._port}", talk, sink, stop)
 
     def _read(
         self, wire: socket.socket, sink: InputSink, stop: threading.Event, backoff: Backoff

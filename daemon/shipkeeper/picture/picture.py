@@ -35,6 +35,7 @@ from .channel import Channel, Reading
 from .inputs import InputHealth, Inputs
 from .own_ship import OwnShip, is_poor
 from .second_opinion import AIS, SecondOpinions
+from .soundings import waterline_m
 from .time_quality import TimeLabel
 from .tracks import Targets
 from .watch import WatchSet
@@ -152,6 +153,11 @@ class Picture:
         """Where the GNSS antenna is now, or None: a stale position is no position."""
         reading = self.own.position.get(now_s)
         return reading.value if reading is not None else None
+
+    def water_m(self, now_s: float) -> float | None:
+        """Depth of water, surface to bottom, now; None when it is not known."""
+        reading = self.own.depth.get(now_s)
+        return None if reading is None else waterline_m(reading.value, self.vessel)
 
     def own_velocity(self, now_s: float) -> tuple[float, float] | None:
         """(speed m/s, course deg): zero at rest by the watch; None when not known under way."""

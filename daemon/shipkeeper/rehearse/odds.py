@@ -20,7 +20,7 @@ from ..rules.anchoring.setting import AnchorSetting
 from ..rules.drag_odds import limit_m
 from ..simulate import QUALITIES, NightPlan, Sample, random_plan, simulate
 
-__all__ = ["QUALITIES", "Given", "Outcome", "interval", "run", "summary"]
+__all__ = ["DRAG_CLASSES", "QUALITIES", "Given", "Outcome", "interval", "run", "summary"]
 
 DRAG_CLASSES = ("creep", "steady", "run", "veer", "parted")
 WORST_M = 400.0

@@ -73,11 +73,11 @@ def _on_cluster(tasks: Sequence[Task], address: str, progress: Progress | None) 
             "--fleet needs the extra `fleet`: pip install 'shipkeeper[fleet]'"
         ) from None
     try:
-        client = Client(address, timeout=15, set_as_default=False)  # type: ignore[no-untyped-call]
+        client = Client(address, timeout=15, set_as_default=False)  # type: ignore[no-untyped-call]  # distributed has no types
     except (OSError, ValueError) as error:
         raise NoCluster(f"no Dask cluster at {address}: {error}") from None
     with client:
-        pool = client.get_executor(pure=False)  # type: ignore[no-untyped-call]
+        pool = client.get_executor(pure=False)  # type: ignore[no-untyped-call]  # distributed has no types
         return _gather(
             pool, perform, [(task,) for task in tasks], progress,
             lambda done: sum(tasks[i].bytes for i in done),

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from msgspec import field
 
+from ..picture.soundings import waterline_m
 from ..words.alert import OWN_SHIP, Subject
 from ..words.observations import Depth as Sounding
 from ..words.orders import Metres, PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
@@ -137,11 +138,7 @@ class Depth:
             return below
         if self.orders.reference == "keel" and offset is not None and offset < 0:
             return below + offset
-        waterline: float | None = None
-        if offset is not None and offset > 0:
-            waterline = below + offset
-        elif self.vessel.transducer_depth_m is not None:
-            waterline = below + self.vessel.transducer_depth_m
+        waterline = waterline_m(sounding, self.vessel)
         if waterline is None or self.orders.reference == "waterline":
             return waterline
         return None if self.vessel.draught_m is None else waterline - self.vessel.draught_m

@@ -72,6 +72,7 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
 
     watch: str
     mark: AnchorMark
+    origin: LatLon  # zero of the estimator's plane: the mark as it was first set
     then: Then
     estimator: bytes
 
@@ -132,7 +133,9 @@ class Reckoned:
             or mark.set_at_s != old.set_at_s
             or watch.watch != self._watch
         ):
-            estimator = AnchorEstimator(self._setting(watch.watch, mark), dwell_s=self._dwell_s())
+            estimator = AnchorEstimator(
+                self._setting(watch.watch, mark), dwell_s=self.limits.dwell_s
+            )
             self._origin = mark.place
             self._then = Then()
             self._last = None
@@ -172,6 +175,7 @@ class Reckoned:
             Kept(
                 watch=self._watch,
                 mark=self._mark,
+                origin=self._origin,
                 then=self._then,
                 estimator=self.estimator.snapshot(),
             )
@@ -184,18 +188,17 @@ class Reckoned:
         except msgspec.MsgspecError:
             self._kept = None
 
-    def _dwell_s(self) -> float:
-        return self.limits.dwell_s
-
     def _take_up(self, kept: Kept, picture: Picture) -> bool:
         mark = picture.watch.mark
         if mark is None or kept.watch != picture.watch.watch or kept.mark.set_at_s != mark.set_at_s:
             return False
-        estimator = AnchorEstimator(self._setting(kept.watch, kept.mark), dwell_s=self._dwell_s())
+        estimator = AnchorEstimator(
+            self._setting(kept.watch, kept.mark), dwell_s=self.limits.dwell_s
+        )
         if not estimator.restore(kept.estimator):
             return False
         self.estimator, self._mark, self._watch = estimator, kept.mark, kept.watch
-        self._origin, self._then = estimator_origin(kept.mark, estimator), kept.then
+        self._origin, self._then = kept.origin, kept.then
         return True
 
     def _setting(self, watch: str, mark: AnchorMark) -> AnchorSetting:
@@ -227,7 +230,7 @@ class Reckoned:
             speed, course = velocity.value.speed_ms, velocity.value.course_deg
         quality = own.quality.of(source, at_s)
         wind = own.wind_over_ground(at_s, at_rest=True)
-        depth = water_m(picture, at_s)
+        depth = picture.water_m(at_s)
         if self._then == Then() and (wind is not None or depth is not None):
             self._then = Then(None if wind is None else wind[0], depth)
         estimate = estimator.step(
@@ -283,7 +286,7 @@ class Reckoned:
         anchor = self._place(e.anchor_x_m, e.anchor_y_m)
         out_deg = plane_bearing(e.bow_x_m - e.anchor_x_m, e.bow_y_m - e.anchor_y_m)
         wind = picture.own.wind_over_ground(now_s, at_rest=True)
-        depth = water_m(picture, now_s)
+        depth = picture.water_m(now_s)
         holding = e.astray_since_s is not None and e.still_s >= HOLDS_AFTER_S
         beyond = max(e.raw_excess_m, e.circle_m) if netted else e.raw_excess_m
         facts: dict[str, Any] = {
@@ -321,25 +324,3 @@ class Reckoned:
 
     def _place(self, x_m: float, y_m: float) -> LatLon:
         return offset(self._origin, plane_bearing(x_m, y_m), math.hypot(x_m, y_m))
-
-
-def estimator_origin(mark: AnchorMark, estimator: AnchorEstimator) -> LatLon:
-    """Where the estimator's plane has its zero: the mark, less how far it was moved since."""
-    x, y = estimator.mark_xy
-    return offset(mark.place, (plane_bearing(x, y) + 180.0) % 360.0, math.hypot(x, y))
-
-
-def water_m(picture: Picture, now_s: float) -> float | None:
-    """Surface to bottom (m) by the sounder; None when that is not known."""
-    reading = picture.own.depth.get(now_s)
-    if reading is None:
-        return None
-    depth = reading.value
-    if depth.offset_m is not None and depth.offset_m > 0:
-        return depth.below_transducer_m + depth.offset_m
-    under = picture.vessel.transducer_depth_m
-    if under is not None:
-        return depth.below_transducer_m + under
-    if depth.offset_m is not None and picture.vessel.draught_m is not None:
-        return depth.below_transducer_m + depth.offset_m + picture.vessel.draught_m
-    return None

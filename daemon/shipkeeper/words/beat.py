@@ -1,21 +1,18 @@
 """Signs of life: what a boat sends to whoever ashore waits for it, and proves who sent it.
 
-A pure module. On the wire one JSON object {"body": TEXT, "mac": HEX}; TEXT is a JSON object of
-its own, taken as the very characters that were signed; HEX is HMAC-SHA256 (RFC 2104) over
-PURPOSE and TEXT with the shared secret. `counter` grows within a `run` of the daemon, so that an
-old sign of life cannot be played again to hide a dead boat.
+A pure module. On the wire it is sealed text (words/sealed.py) with PURPOSE, whose body is a
+`Beat`. `counter` grows within a `run` of the daemon, so that an old sign of life cannot be played
+again to hide a dead boat.
 """
 
 from __future__ import annotations
 
-import hashlib
-import hmac
-
 import msgspec
+
+from .sealed import MIN_SECRET, NotSealed, seal, unseal
 
 PURPOSE = b"shipkeeper sign of life 1\n"
 MAX_BYTES = 4096
-MIN_SECRET = 32  # characters
 
 
 class BadBeat(ValueError):
@@ -34,11 +31,6 @@ class Beat(msgspec.Struct, frozen=True, kw_only=True):
     alerts: int  # that stand unacknowledged
 
 
-class _Envelope(msgspec.Struct, frozen=True):
-    body: str
-    mac: str
-
-
 def key_of(secret: str) -> bytes:
     """ValueError when the secret is too short to protect anything."""
     if len(secret) < MIN_SECRET:
@@ -48,20 +40,17 @@ def key_of(secret: str) -> bytes:
 
 def sign(beat: Beat, key: bytes) -> bytes:
     """What goes over the wire."""
-    body = msgspec.json.encode(beat).decode()
-    return msgspec.json.encode(_Envelope(body, _mac(body, key)))
+    return seal(msgspec.json.encode(beat), key, PURPOSE)
 
 
 def verify(payload: bytes, key: bytes) -> Beat:
     """The beat. Raises BadBeat for anything else; nothing in it is looked at before its mac."""
-    if len(payload) > MAX_BYTES:
-        raise BadBeat("too long")
     try:
-        envelope = msgspec.json.decode(payload, type=_Envelope)
-        if not hmac.compare_digest(_mac(envelope.body, key).encode(), envelope.mac.encode()):
+        sealed = unseal(payload, MAX_BYTES)
+        if not sealed.is_by(key, PURPOSE):
             raise BadBeat("signed with another key, or changed on its way")
-        return msgspec.json.decode(envelope.body, type=Beat)
-    except (msgspec.MsgspecError, UnicodeError):
+        return msgspec.json.decode(sealed.body, type=Beat)
+    except (NotSealed, msgspec.DecodeError, RecursionError):
         raise BadBeat("no sign of life") from None
 
 
@@ -82,7 +71,3 @@ class Replays:
                 self._ended.add(self._run)
             self._run = beat.run
         self._counter = beat.counter
-
-
-def _mac(body: str, key: bytes) -> str:
-    return hmac.new(key, PURPOSE + body.encode(), hashlib.sha256).hexdigest()

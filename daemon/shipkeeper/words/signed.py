@@ -5,11 +5,10 @@ was given, and gets a `SignedCommand` or `BadSignature`; it then puts ONE `event
 `key`, `counter`, `sent_s` and `through` set. The engine's gate (alerts/admitting.py) refuses what
 is replayed, too old, not allowed through that wire, or names no occurrence.
 
-On the wire, one JSON object: {"body": TEXT, "mac": HEX}. TEXT is itself a JSON object, taken as
-the very characters that were signed, so that no two programs need agree on how to write JSON:
+On the wire it is sealed text (words/sealed.py) with PURPOSE, whose body is a JSON object:
 {"boat": "Curlew", "key": "ann", "counter": 18, "sent": 1781234567.5, "verb": "ack",
-"args": {"id": "drag", "occurrence": 2}}. HEX is HMAC-SHA256 (RFC 2104) with the key's secret over
-PURPOSE and TEXT. `counter` grows with each command of a key, for ever; `sent` is UNIX seconds.
+"args": {"id": "drag", "occurrence": 2}}. `counter` grows with each command of a key, for ever;
+`sent` is UNIX seconds.
 
 The keys are a secret text, one a line: NAME aboard|ashore SECRET (at least 32 characters). Where
 its holder is stands there, not in the message: a phone ashore cannot say that it is aboard.
@@ -17,16 +16,15 @@ its holder is stands there, not in the message: a phone ashore cannot say that i
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 from collections.abc import Mapping
 from typing import Any, Literal, cast
 
 import msgspec
 
+from .sealed import MIN_SECRET, NotSealed, seal, unseal
+
 PURPOSE = b"shipkeeper command 1\n"
 MAX_BYTES = 8192
-MIN_SECRET = 32  # characters
 
 
 class BadSignature(ValueError):
@@ -55,11 +53,6 @@ class SignedCommand(msgspec.Struct, frozen=True):
     args: dict[str, Any] = {}
 
 
-class _Envelope(msgspec.Struct, frozen=True):
-    body: str
-    mac: str
-
-
 def read_keys(text: str) -> dict[str, Key]:
     """The keys of a secret text by name. Raises ValueError without a word of the secret."""
     keys: dict[str, Key] = {}
@@ -80,8 +73,7 @@ def read_keys(text: str) -> dict[str, Key]:
 
 def sign(command: SignedCommand, secret: bytes) -> bytes:
     """The payload as it goes over the wire."""
-    body = msgspec.json.encode(command)
-    return msgspec.json.encode(_Envelope(body.decode(), _mac(body, secret)))
+    return seal(msgspec.json.encode(command), secret, PURPOSE)
 
 
 def verify(payload: bytes, keys: Mapping[str, Key], boat: str) -> tuple[SignedCommand, Key]:
@@ -89,20 +81,15 @@ def verify(payload: bytes, keys: Mapping[str, Key], boat: str) -> tuple[SignedCo
     if len(payload) > MAX_BYTES:
         raise BadSignature("too long for a command")
     try:
-        envelope = msgspec.json.decode(payload, type=_Envelope)
-        body = envelope.body.encode()
-        command = msgspec.json.decode(body, type=SignedCommand)
-    except (msgspec.DecodeError, UnicodeError, RecursionError):
+        sealed = unseal(payload, MAX_BYTES)
+        command = msgspec.json.decode(sealed.body, type=SignedCommand)
+    except (NotSealed, msgspec.DecodeError, RecursionError):
         raise BadSignature("no signed command") from None
     key = keys.get(command.key)
     # An unknown key costs the same time as a wrong signature.
-    expected = _mac(body, key.secret if key is not None else b"-" * MIN_SECRET)
-    if not hmac.compare_digest(expected.encode(), envelope.mac.encode()) or key is None:
+    secret = key.secret if key is not None else b"-" * MIN_SECRET
+    if not sealed.is_by(secret, PURPOSE) or key is None:
         raise BadSignature("the signature is not that of a known key")
     if command.boat != boat:
         raise BadSignature("it is for another boat")
     return command, key
-
-
-def _mac(body: bytes, secret: bytes) -> str:
-    return hmac.new(secret, PURPOSE + body, hashlib.sha256).hexdigest()

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipkeeper.alerts.wording import KINDS, TITLE_MAX, body, clean, fit, words_of
+from shipkeeper.alerts.phrases import TITLE_MAX, clean, fit
+from shipkeeper.alerts.wording import KINDS, body, words_of
 from shipkeeper.words.orders import RuleOrders
 
 ORDERS = RuleOrders(name="inner guard zone", response="look out")

@@ -75,7 +75,7 @@ def test_a_dask_cluster_gives_the_same(
     on_one_core: list[Outcome], orders: Orders, drag_file: Path
 ) -> None:
     """Compare and sweep by way of a scheduler's address, as for a fleet's archive."""
-    with LocalCluster(  # type: ignore[no-untyped-call]
+    with LocalCluster(  # type: ignore[no-untyped-call]  # distributed has no types
         n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None, protocol="tcp"
     ) as cluster:
         spread = run_all(tasks(orders, drag_file), jobs=1, fleet=cluster.scheduler_address)

@@ -158,9 +158,9 @@ def test_less_input_still_sees_a_drag_and_says_what_was_missing(
     left_out: dict[str, object], without: str
 ) -> None:
     boat = Boat(scene())
-    boat.lie(900, 27.0, **left_out)  # type: ignore[arg-type]
+    boat.lie(900, 27.0, **left_out)  # type: ignore[arg-type]  # keys by name
     assert not any(v.holds for v in boat.verdicts)
-    boat.lie(600, 27.0, speed_ms=0.25, **left_out)  # type: ignore[arg-type]
+    boat.lie(600, 27.0, speed_ms=0.25, **left_out)  # type: ignore[arg-type]  # keys by name
     assert boat.first("alarm") is not None
     assert without in boat.verdicts[-1].facts["missing"]
     assert "depth" in boat.verdicts[-1].facts["missing"]

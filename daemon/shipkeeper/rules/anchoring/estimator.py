@@ -212,11 +212,6 @@ class AnchorEstimator:
         return belief.mean_x_m + self._mark_x, belief.mean_y_m + self._mark_y
 
     @property
-    def mark_xy(self) -> tuple[float, float]:
-        """Where the mark lies in the plane: zero until it is moved."""
-        return self._mark_x, self._mark_y
-
-    @property
     def reaches(self) -> Reaches:
         """Reach of the rode as it is reckoned now."""
         return self._reaches

@@ -1,0 +1,118 @@
+"""What is said of other vessels: zones, close quarters, calls for help."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..words.orders import RuleOrders
+from ..words.timing import duration_text
+from .phrases import Facts, Words, as_fine_as, bears, clean, course, joined, knots, metres, position
+
+
+def own_zone(orders: RuleOrders, f: Facts) -> Words:
+    more = (f"Own hull: {f['assumed']}",) if f.get("assumed") else ()
+    todo = "look where she is: lines, anchor, chart, depth"
+    middle = f.get("middle_m")
+    it = "" if middle is None else f"its middle {joined(metres(middle), bears(f))}"
+    if f.get("event") == "left":
+        out = f"{metres(f.get('range_m'))} outside"
+        line = f'Own ship has left "{orders.name}": {joined(out, it)}'
+        return Words("LEFT ZONE", line, more, todo)
+    past = metres(f.get("past_m"))
+    if f.get("shape") == "line":
+        return Words("LINE CROSSED", f'Own ship is {past} past "{orders.name}"', more, todo)
+    where = it or f"{past} past its edge"
+    return Words("OWN SHIP IN ZONE", f'Own ship is in "{orders.name}": {where}', more, todo)
+
+
+def zone(orders: RuleOrders, f: Facts) -> Words:
+    if f.get("own"):
+        return own_zone(orders, f)
+    name = clean(f.get("name", "A target"))
+    left = f.get("event") == "left"
+    verb = "has left" if left else "is in"
+    how_far = f.get("range_m")
+    where = "how far is not known" if how_far is None else joined(metres(how_far), bears(f))
+    more = []
+    if f.get("speed_ms") is not None:
+        more.append(f"Makes {knots(f['speed_ms'])}" + course(f))
+    if f.get("assumed"):
+        more.append(f"Its hull: {f['assumed']}")
+    if f.get("source") == "radar":
+        more.append("Seen by radar")
+    if f.get("event") == "lost":
+        last = f"last known {where}" if where else "place unknown"
+        line = f'{name} fell silent in "{orders.name}": {last}'
+        return Words(
+            "LOST IN ZONE",
+            line,
+            (*position("Last position", f.get("last_lat"), f.get("last_lon")), *more),
+        )
+    title = "LEFT ZONE" if left else "IN GUARD ZONE"
+    return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
+
+
+def _cpa(cpa: Any, doubt: Any) -> str:
+    """No finer than its data: '400 m (+/- 300 m) off', or 'within 300 m'."""
+    if not doubt or cpa is None:
+        return f"{metres(cpa)} off"
+    off = as_fine_as(cpa, doubt)
+    return f"{metres(off)} (+/- {metres(doubt)}) off" if off else f"within {metres(doubt)}"
+
+
+def proximity(orders: RuleOrders, f: Facts) -> Words:
+    name = clean(f.get("name", "A target"))
+    cpa, tcpa, doubt = f.get("cpa_m"), f.get("tcpa_s"), f.get("uncertainty_m")
+    now = joined(f"now {metres(f.get('range_m'))}", bears(f))
+    if tcpa is None or tcpa <= 0:
+        line = f"{name} is close: {now}"
+    else:
+        how = " is turning: on her curve she" if f.get("curved") else ""
+        line = f"{name}{how} will pass {_cpa(cpa, doubt)} in {duration_text(tcpa)}; {now}"
+    more = []
+    passes, bow, when = f.get("passes"), f.get("bow_range_m"), f.get("bow_time_s")
+    if passes in ("port", "starboard"):
+        more.append(f"Passes to {passes}")
+    elif passes and bow is not None and when is not None:
+        crosses = metres(as_fine_as(abs(bow), doubt))
+        more.append(f"Passes {passes}: crosses {crosses} off in {duration_text(when)}")
+    elif passes:
+        more.append(f"Passes {passes}")
+    if f.get("speed_ms") is not None:
+        more.append(f"Makes {knots(f['speed_ms'])}" + course(f))
+    if f.get("assumed"):
+        more.append(f"Her hull: {f['assumed']}")
+    if f.get("event") == "lost":
+        line = f"{name} fell silent while closing: last known {now.removeprefix('now ')}"
+        return Words(
+            "LOST SHIP",
+            line,
+            (*position("Last position", f.get("last_lat"), f.get("last_lon")), *more),
+        )
+    return Words("CLOSE SHIP", line, tuple(more))
+
+
+def distress(orders: RuleOrders, f: Facts) -> Words:
+    device = clean(f.get("device", "beacon"))
+    where = joined(metres(f.get("range_m")), bears(f)) if f.get("range_m") is not None else ""
+    if f.get("event") == "aid":
+        line = f"{clean(f.get('name', 'An aid'))} is off its position" + (
+            f": {where}" if where else ""
+        )
+        return Words("AID OFF STATION", line, (), "do not steer by it; tell the coastguard")
+    name, test = clean(f.get("name", "")), bool(f.get("test"))
+    said = f'says "{clean(f["text"])}"' if f.get("text") else "is active"
+    radio = "This is no substitute for the radio watch"
+    if test:
+        said = f'is on test: "{clean(f["text"])}"' if f.get("text") else "is on test"
+        todo = "no call for help; if it is one of ours, see who is testing it"
+    elif f.get("event") == "text":
+        todo = "read it; listen on VHF channel 16"
+    else:
+        todo = ""
+    return Words(
+        f"{device.upper()[:11]}{' TEST' if test else ''}",
+        f"{device}{' (TEST)' if test else ''} {name} {said}" + (f": {where}" if where else ""),
+        (*position("Position", f.get("lat"), f.get("lon")), radio),
+        todo,
+    )
