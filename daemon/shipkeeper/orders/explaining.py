@@ -70,8 +70,8 @@ def _rule(rule: RuleOrders, orders: Orders) -> list[str]:
 
 def _dwell(rule: RuleOrders) -> str:
     raised = (
-        f"Raised when it has held for {duration_text(rule.confirm_s)}"
-        if rule.confirm_s
+        f"Raised when it has held for {duration_text(rule.held_s)}"
+        if rule.held_s
         else "Raised at once"
     )
     cleared = (

@@ -19,6 +19,7 @@ from msgspec import field
 
 from ..words.orders import Metres, PriorityLabel, RuleOrders, Seconds, Vessel, Watch
 from ..words.verdict import NOTHING, Judgement
+from .anchoring.excess import DWELL_S
 from .drag_circle import judge_circle
 from .drag_reckoned import Limits, Reckoned
 
@@ -74,18 +75,24 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     def explain(self) -> list[str]:
         if self.radius_m is not None:
             return [f"outside a circle of {self.radius_m:g} m about the mark, by the antenna"]
+        places = "the reach of the rode, from every place where the anchor may be"
         if self.margin_m is not None:
-            how = f"{self.margin_m:g} m beyond the reach"
+            how = f"the bow lies {self.margin_m:g} m beyond {places}"
         else:
-            how = f"so far beyond the reach as a boat that holds comes {self.odds}"
+            how = f"the bow lies farther beyond {places}, than a boat that holds comes {self.odds}"
         lines = [
-            f"the bow lies {how} of every place where the anchor may be, for "
-            f"{self.confirm_s:g} s, or sooner when she makes way outwards",
+            how,
             "the reach is reckoned from rode, depth and wind; what is not sent widens it",
+            "sooner than the dwell when she makes way outwards",
         ]
         if self.early != "none":
-            lines.append(f"nearer than that, already a {self.early}")
+            lines.append(f"a {self.early} comes nearer than that, and oftener for nothing")
         return lines
+
+    @property
+    def held_s(self) -> float:
+        """Reckoned: never shorter than what the odds were made with (drag_odds.py)."""
+        return self.confirm_s if self.radius_m is not None else max(DWELL_S, self.confirm_s)
 
     @property
     def nights(self) -> float:
@@ -116,7 +123,7 @@ class Drag:
             priority=orders.priority,
             early=orders.early,
             odds=orders.odds if orders.margin_m is None else "",
-            dwell_s=orders.confirm_s,
+            dwell_s=orders.held_s,
         )
         self._reckoned = Reckoned(limits, vessel)
 

@@ -163,7 +163,9 @@ class Reckoned:
         offered = estimator.offered_mark
         place = None if offered is None else self._place(*offered)
         limit = self.limits.alarm_m(self._missing())
-        return explain_lines(estimator, picture.watch, limit, self.limits.odds, missing, place)
+        return explain_lines(
+            estimator, picture.watch, limit, self.limits.odds, self.limits.dwell_s, missing, place
+        )
 
     def remember(self) -> bytes | None:
         """Mark and estimator; None before a mark was set."""

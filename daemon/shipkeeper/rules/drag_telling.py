@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 
 from ..picture.watch import WatchSet
 from ..words.geo import LatLon, format_position, range_bearing
@@ -14,7 +13,7 @@ COSTS = {
     "wind": "no wind: the rode is taken as fully stretched, a drag shows later",
     "heading": "no heading: the antenna may be on any side of the bow, a drag shows later",
     "depth": "no sounder: the depth is taken as entered",
-    "speed": "no speed from the receiver: fixes alone must show a drag, so later",
+    "speed": "no speed from the receiver (or none when slow): fixes alone show a drag, so later",
 }
 
 
@@ -23,7 +22,8 @@ def explain_lines(
     watch: WatchSet,
     limit_m: float,
     odds: str,
-    missing: Collection[str],
+    dwell_s: float,
+    missing: tuple[str, ...],
     better: LatLon | None,
 ) -> list[str]:
     """Plain sentences, one a line."""
@@ -42,11 +42,13 @@ def explain_lines(
         where = f"the antenna may lie {reaches.rode_m + lever:.0f} m from the mark"
     why = f"{lever:.1f} m from bow to antenna" + ("" if aft is not None else ", not given: taken")
     lines.append(f"{where} ({why})")
-    beyond = f"drag is an alarm {limit_m:.1f} m beyond the reach, for 20 s"
+    beyond = f"drag is an alarm {limit_m:.1f} m beyond the reach, for {dwell_s:g} s"
     lines.append(
         beyond + (f": a boat that holds comes there {odds}, by simulation" if odds else "")
     )
     for name in missing:
+        if name == "depth" and setting.depth_m is None:
+            continue  # said above
         lines.append(COSTS.get(name, f"no {name}"))
     if better is not None:
         away, bears = range_bearing(mark.place, better)
@@ -70,6 +72,7 @@ def _rode_lines(estimator: AnchorEstimator) -> list[str]:
     if setting.depth_m is None and "depth" in reaches.missing:
         lines.append("DEPTH NOT GIVEN: 3 m are taken. Give it: --depth '6 m'")
     high = height + setting.rise_m
+    taken = "taken as " if setting.rode_m is None else ""
     scope = f"{rode / height:.1f} to 1" if height > 0 else "no depth"
     if setting.rise_m > 0:
         scope += f", {rode / high:.1f} to 1 at high water"
@@ -77,7 +80,7 @@ def _rode_lines(estimator: AnchorEstimator) -> list[str]:
     kind = "chain and rope" if setting.rode_kind == "mixed" else f"{size * 1000:.0f} mm chain"
     weight = chain_weight_n_per_m(size)
     lines.append(
-        f"rode {rode:g} m ({kind}), bow {height:.1f} m above the bottom: scope {scope}; "
+        f"rode {taken}{rode:g} m ({kind}), bow {height:.1f} m above the bottom: scope {scope}; "
         f"taut it reaches {reaches.taut_m():.1f} m"
         + (f", {weight:.0f} N/m in water" if setting.rode_kind != "mixed" else "")
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 from msgspec import field
 
 from ..words.orders import Count, Metres, PriorityLabel, RuleOrders, Seconds, Vessel
-from ..words.units import M_PER_NM
+from ..words.units import M_PER_NM, quantity_text
 from .filters import Ignore
 
 if TYPE_CHECKING:
@@ -62,13 +62,14 @@ class ProximityOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fiel
 
     def explain(self) -> list[str]:
         if self.range_m is not None:
-            said = [f"raised when a target is within {self.range_m:g} m ({self.measure})"]
+            said = [f"raised when a target is within {_length(self.range_m)} ({self.measure})"]
         else:
             said = [
-                f"raised when a target will pass within {self.cpa_m:g} m ({self.measure}) in "
-                f"less than {(self.tcpa_s or 0) / 60:g} min, straight on or on her curve",
-                f"targets beyond {self.within_m / M_PER_NM:.3g} NM are not looked at",
-                f"gone when the CPA is {self.band_m:g} m more, or the TCPA a minute more, or past",
+                f"raised when a target will pass within {_length(self.cpa_m or 0)} "
+                f"({self.measure}) in less than {(self.tcpa_s or 0) / 60:g} min, straight on or "
+                "on her curve",
+                f"targets beyond {_length(self.within_m)} are not looked at",
+                f"gone when the CPA is {self.band_m:.0f} m more, the TCPA a minute more, or past",
             ]
         said.append("left out: " + ("; ".join(self.ignore.told()) or "nobody"))
         said.append(
@@ -82,3 +83,7 @@ class ProximityOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fiel
         from .proximity import Proximity
 
         return Proximity(self, vessel)
+
+
+def _length(metres: float) -> str:
+    return quantity_text(metres, "length")

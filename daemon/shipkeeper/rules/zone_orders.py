@@ -19,7 +19,7 @@ from ..words.orders import (
     Vessel,
     Watch,
 )
-from ..words.units import M_PER_NM
+from ..words.units import quantity_text
 from .filters import Ignore
 from .zone_shapes import Polygon
 
@@ -166,4 +166,4 @@ class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 def _length(metres: float) -> str:
-    return f"{metres:g} m" if metres < 1000 else f"{metres / M_PER_NM:.3g} NM"
+    return quantity_text(metres, "length")

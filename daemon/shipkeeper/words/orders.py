@@ -83,6 +83,11 @@ class RuleOrders(Table, frozen=True, kw_only=True, forbid_unknown_fields=True):
     consequence: str = ""
     response: str = ""
 
+    @property
+    def held_s(self) -> float:
+        """How long it must hold before it is raised."""
+        return self.confirm_s
+
     def build(self, vessel: Vessel) -> Any:
         """The rule that these orders make (rules/rule.py has its contract)."""
         raise NotImplementedError
