@@ -73,18 +73,19 @@ def circle(plan: NightPlan, rows: Rows, dwell_s: int, by_bow: bool) -> NDArray[n
         away = np.hypot(x, y) - taut
     else:
         away = np.hypot(x, y) - taut - aft
-    return np.where(np.isnan(away), -np.inf, lasting(away, dwell_s))
+    return lasting(away, dwell_s)
 
 
 def lasting(values: NDArray[np.float64], span_s: int) -> NDArray[np.float64]:
     """Least value of the last seconds. A silent one says nothing: it neither fills nor breaks
-    the dwell."""
-    known = np.where(np.isnan(values), np.inf, values)
+    the dwell, and there is none at a silent one."""
+    silent = np.isnan(values)
+    known = np.where(silent, np.inf, values)
     least = known.copy()
     for lag in range(1, span_s + 1):
         least[lag:] = np.minimum(least[lag:], known[:-lag])
     least[:span_s] = -np.inf
-    return least
+    return np.where(silent, -np.inf, least)
 
 
 def rungs(
