@@ -99,6 +99,7 @@ class Engine:
         self.on_judged: Callable[[RuleOrders, Judgement, float], None] | None = None
         self.gate = Gate()
         self._grid_s = math.floor(now_s) + GRID_S
+        self._quiet_s = now_s  # up to then no timer and no grid second falls due
         self._kept_s = now_s
         self._now_s = now_s
         self._effects: list[Effect] = []
@@ -112,6 +113,13 @@ class Engine:
     def handle(self, event: Event) -> list[Effect]:
         """Pass the time up to the event, then the event. Returns what is to be done."""
         at_s = event.at_s
+        if type(event) is Line and at_s < self._quiet_s:
+            # Nearly every event: nothing is due before it, and the picture is all it changes.
+            self._now_s = at_s
+            if not self._line(event):
+                return []
+            self._collect()
+            return self._take()
         if isinstance(event, Gap):
             self._gap(event)
         self._pass_time(at_s)
@@ -263,19 +271,23 @@ class Engine:
     def _stands(self, rule: Rule) -> bool:
         return self.watch.watch in rule.orders.watches
 
-    def _line(self, event: Line) -> None:
-        heard = self.decoder.decode(event.at_s, event.input, event.text)
-        health = self.picture.inputs.of(event.input, event.at_s)
-        health.heard(heard.verdict, heard.kind, heard.why, event.at_s, heard.talker)
-        urgent = False
+    def _line(self, event: Line) -> bool:
+        """True when more than the picture may have changed: something was judged or told."""
+        at_s, wire = event.at_s, event.input
+        heard = self.decoder.decode(at_s, wire, event.text)
+        health = self.picture.inputs.of(wire, at_s)
+        health.heard(heard.verdict, heard.kind, heard.why, at_s, heard.talker)
+        urgent = told = False
         for fact in heard.observations:
-            self.picture.take(fact, event.input, event.at_s)
+            self.picture.take(fact, wire, at_s)
             urgent = urgent or _is_urgent(fact)
         if heard.kind in DATED:
-            self.cautions.look_at_gap(event.at_s)
+            told = self.cautions.look_at_gap(at_s)
         if urgent and self._prompted < PROMPT_A_SECOND:
             self._prompted += 1
-            self._judge_prompt(event.at_s)
+            self._judge_prompt(at_s)
+            told = True
+        return told
 
     def obey(self, command: Command) -> list[Effect]:
         """Do a person's word, or refuse it with a reason. Every one is journalled."""
@@ -342,6 +354,8 @@ class Engine:
 
     def _collect(self) -> None:
         self._effects += self.board.drain()
+        due = self.board.next_due()
+        self._quiet_s = self._grid_s if due is None else min(due, self._grid_s)
 
     def _take(self) -> list[Effect]:
         effects, self._effects = self._effects, []
@@ -366,9 +380,9 @@ def _is_sign_of_life(command: Command) -> bool:
 
 
 def _is_urgent(fact: Observation) -> bool:
-    if isinstance(fact, PositionInvalid | AisText):
-        return True
-    return isinstance(fact, AisReport) and fact.station in URGENT_STATIONS
+    if type(fact) is AisReport:
+        return fact.station in URGENT_STATIONS
+    return type(fact) is PositionInvalid or type(fact) is AisText
 
 
 def _news_text(event: OutletNews | StoreNews | WorkerNews) -> tuple[str, str]:

@@ -38,17 +38,18 @@ class OwnCautions:
         self._look_at_targets(now_s)
         self._look_at_watch(now_s)
 
-    def look_at_gap(self, now_s: float) -> None:
+    def look_at_gap(self, now_s: float) -> bool:
         """A computer without a battery clock learns the time after its start: the gap was longer
-        (or there was one) than it could know then."""
+        (or there was one) than it could know then. True when it was learnt now."""
         time = self._picture.time
         if self._last_alive_s is None or time.quality not in ("synchronised", "gnss"):
-            return
+            return False
         last_alive_s, self._last_alive_s = self._last_alive_s, None
         late_s = time.utc_s(self._started_s) - self._started_s
         gap_s = round(self._started_s + late_s - last_alive_s, 3)
         if abs(late_s) > LATE_CLOCK_S and gap_s > 0:
             self._board.gap(now_s, gap_s, ends_s=self._started_s)
+        return True
 
     def _look_at_watch(self, now_s: float) -> None:
         """No watch is set, and she lies as at anchor: a caution, until one is set."""

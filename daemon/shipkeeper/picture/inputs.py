@@ -30,6 +30,7 @@ class InputHealth:
         "_buckets",
         "_clocks",
         "_speaker",
+        "_spoiled",
         "bad",
         "down_why",
         "ear",
@@ -63,9 +64,10 @@ class InputHealth:
         self.last_what: dict[str, float] = {}  # 'position', 'heading', ... -> stamp
         self.withheld = ""  # why its fixes are not believed now; '' when they are
         self.ear = AisEar()
-        self._speaker = ""
-        self._clocks: dict[str, ReceiverClock] = {}
+        self._speaker = ("", "")  # talker and kind of the last sentence
+        self._clocks: dict[tuple[str, str], ReceiverClock] = {}
         self._buckets: deque[list[float]] = deque()  # start, good, bad, of these wrong checksums
+        self._spoiled = 0  # wrong checksums in all buckets
 
     def heard(self, verdict: str, kind: str, why: str, at_s: float, talker: str = "") -> None:
         """Count one line: verdict, kind, why and talker as feed.decode gives them."""
@@ -75,14 +77,20 @@ class InputHealth:
             self.bad += 1
             self.last_bad_why = why
             bucket[2] += 1
-            bucket[3] += why == "wrong checksum"
+            if why == "wrong checksum":
+                bucket[3] += 1
+                self._spoiled += 1
             return
         bucket[1] += 1
         self.last_good_s = at_s
         self.woken = False
-        self._speaker = talker + kind
-        known = kind if kind in self.kinds or len(self.kinds) < MOST_KINDS else OTHER
-        self.kinds[known] = self.kinds.get(known, 0) + 1
+        self._speaker = (talker, kind)
+        kinds = self.kinds
+        if kind in kinds:
+            kinds[kind] += 1
+        else:
+            known = kind if len(kinds) < MOST_KINDS else OTHER
+            kinds[known] = kinds.get(known, 0) + 1
         self.ear.hear(kind, talker, at_s)
         if verdict == "unused":
             self.unused += 1
@@ -115,6 +123,8 @@ class InputHealth:
     def is_garbled(self, now_s: float) -> bool:
         """Most of its sentences are damaged on the way: one in 256 of those passes as sound."""
         self._bucket(now_s)
+        if not self._spoiled:
+            return False  # as nearly always
         good = spoiled = 0.0
         edge_s = now_s - GARBLED_WITHIN_S
         for bucket in self._buckets:  # asked at every fact: no generators here
@@ -129,6 +139,7 @@ class InputHealth:
         self.since_s, self.woken = at_s, True
         self._clocks.clear()
         self._buckets.clear()
+        self._spoiled = 0
 
     def last_s(self, stamp_s: float | None) -> float:
         """From when a silence counts: the last that was heard, not before one listened."""
@@ -140,7 +151,7 @@ class InputHealth:
         if not buckets or buckets[-1][0] < start:
             buckets.append([start, 0, 0, 0])
             while buckets[0][0] < at_s - ERROR_WINDOW_S:
-                buckets.popleft()
+                self._spoiled -= int(buckets.popleft()[3])
         return buckets[-1]
 
 

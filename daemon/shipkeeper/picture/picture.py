@@ -7,7 +7,8 @@ the stamp it came with, so that whoever reads it can say how old it is.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from ..words.geo import LatLon
 from ..words.observations import (
@@ -42,7 +43,9 @@ from .watch import WatchSet
 
 MEASURE_STALE_S = 60.0
 # What an input says of own ship; of others' ships every message has a length to be checked too.
-OWN_FACTS = (Position, Velocity, Heading, Depth, Wind, Measurement, FixQuality, WaterSpeed)
+OWN_FACTS = frozenset(
+    {Position, Velocity, Heading, Depth, Wind, Measurement, FixQuality, WaterSpeed}
+)
 
 
 class Picture:
@@ -68,80 +71,114 @@ class Picture:
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
         self.blind_since: dict[str, float] = {}  # rule name -> since when it lacks something
         self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
+        # A look into a table for every fact, not a question for every type there is.
+        self._takers: dict[type, Callable[[Any, str, InputHealth, float], None]] = {
+            AisReport: self._report,
+            AisStatic: self._static,
+            AisAid: self._aid,
+            AisText: self._text,
+            Position: self._position,
+            PositionInvalid: self._no_fix,
+            Velocity: self._velocity,
+            Heading: self._heading,
+            UtcTime: self._time,
+            FixQuality: self._quality,
+            Wind: self._wind,
+            Depth: self._depth,
+            RadarEcho: self._radar,
+            RadarPlace: self._radar,
+            Measurement: self._measurement,
+            Variation: self._variation,
+            WaterSpeed: self._water_speed,
+        }
 
     def take(self, fact: Observation, source: str, at_s: float) -> None:
         """Put one observation where it belongs."""
+        kind = type(fact)
+        taker = self._takers.get(kind)
+        if taker is None:
+            return
         health = self.inputs.of(source, at_s)
-        own = self.own
-        if isinstance(fact, OWN_FACTS) and health.is_garbled(at_s):
+        if kind in OWN_FACTS and health.is_garbled(at_s):
             # One damaged sentence in 256 has a checksum that fits: none is believed now.
             health.withheld = "errors"
-            own.position.withdraw(source)
+            self.own.position.withdraw(source)
             return
-        match fact:
-            case AisReport():
-                health.last_what["ais"] = at_s
-                if self._is_own(fact.mmsi, fact.own):
-                    health.last_what["own report"] = at_s
-                    if fact.lat is not None and fact.lon is not None:
-                        self._echo(LatLon(fact.lat, fact.lon), at_s)
-                    return
-                self.targets.report(fact, source, at_s)
-            case Position():
-                self._position(fact, source, health, at_s)
-            case Velocity():
-                if not health.withheld:
-                    own.velocity.put(fact, source, at_s)
-            case Heading():
-                health.last_what["heading"] = at_s
-                own.put_heading(fact, source, at_s)
-            case UtcTime():
-                self._time(fact, health, at_s)
-            case FixQuality():
-                self._quality(fact, source, at_s)
-            case Wind():
-                health.last_what["wind"] = at_s
-                own.put_wind(fact, source, at_s)
-            case Depth():
-                health.last_what["depth"] = at_s
-                own.put_depth(fact, source, at_s)
-            case PositionInvalid():
-                own.put_invalid(fact, source, at_s)
-            case RadarEcho() | RadarPlace():
-                health.last_what["radar"] = at_s
-                place = own.position.get(at_s)
-                self.targets.echo(
-                    fact,
-                    source,
-                    at_s,
-                    own_place=place.value if place else None,
-                    heading_deg=own.heading_deg(at_s),
-                    own_velocity=self.own_velocity(at_s),
-                )
-            case AisStatic():
-                health.last_what["ais"] = at_s
-                if not self._is_own(fact.mmsi, fact.own):
-                    self.targets.static(fact, source, at_s)
-            case AisAid():
-                self.targets.aid(fact, source, at_s)
-            case AisText():
-                self.distress_texts.append((at_s, fact))
-                self.targets.said(fact, source, at_s)
-            case Measurement():
-                channel = self.measurements.get(fact.name)
-                if channel is None:
-                    if len(self.measurements) >= 256:
-                        return  # a talker inventing names must not eat the memory
-                    channel = Channel(self._order, MEASURE_STALE_S)
-                    self.measurements[fact.name] = channel
-                health.last_what[fact.name] = at_s
-                channel.put(fact, source, at_s)
-            case Variation():
-                own.put_variation(fact, source, at_s)
-            case WaterSpeed():
-                own.water_speed.put(fact, source, at_s)
-            case _:
-                pass
+        taker(fact, source, health, at_s)
+
+    # -- one way for each sort of fact; `_takers` says which -------------------------------------
+
+    def _report(self, fact: AisReport, source: str, health: InputHealth, at_s: float) -> None:
+        health.last_what["ais"] = at_s
+        if not self._is_own(fact.mmsi, fact.own):
+            self.targets.report(fact, source, at_s)
+            return
+        health.last_what["own report"] = at_s
+        if fact.lat is not None and fact.lon is not None:
+            self._echo(LatLon(fact.lat, fact.lon), at_s)
+
+    def _static(self, fact: AisStatic, source: str, health: InputHealth, at_s: float) -> None:
+        health.last_what["ais"] = at_s
+        if not self._is_own(fact.mmsi, fact.own):
+            self.targets.static(fact, source, at_s)
+
+    def _aid(self, fact: AisAid, source: str, health: InputHealth, at_s: float) -> None:
+        self.targets.aid(fact, source, at_s)
+
+    def _text(self, fact: AisText, source: str, health: InputHealth, at_s: float) -> None:
+        self.distress_texts.append((at_s, fact))
+        self.targets.said(fact, source, at_s)
+
+    def _radar(
+        self, fact: RadarEcho | RadarPlace, source: str, health: InputHealth, at_s: float
+    ) -> None:
+        health.last_what["radar"] = at_s
+        place = self.own.position.get(at_s)
+        self.targets.echo(
+            fact,
+            source,
+            at_s,
+            own_place=place.value if place else None,
+            heading_deg=self.own.heading_deg(at_s),
+            own_velocity=self.own_velocity(at_s),
+        )
+
+    def _velocity(self, fact: Velocity, source: str, health: InputHealth, at_s: float) -> None:
+        if not health.withheld:
+            self.own.velocity.put(fact, source, at_s)
+
+    def _heading(self, fact: Heading, source: str, health: InputHealth, at_s: float) -> None:
+        health.last_what["heading"] = at_s
+        self.own.put_heading(fact, source, at_s)
+
+    def _wind(self, fact: Wind, source: str, health: InputHealth, at_s: float) -> None:
+        health.last_what["wind"] = at_s
+        self.own.put_wind(fact, source, at_s)
+
+    def _depth(self, fact: Depth, source: str, health: InputHealth, at_s: float) -> None:
+        health.last_what["depth"] = at_s
+        self.own.put_depth(fact, source, at_s)
+
+    def _no_fix(self, fact: PositionInvalid, source: str, health: InputHealth, at_s: float) -> None:
+        self.own.put_invalid(fact, source, at_s)
+
+    def _variation(self, fact: Variation, source: str, health: InputHealth, at_s: float) -> None:
+        self.own.put_variation(fact, source, at_s)
+
+    def _water_speed(self, fact: WaterSpeed, source: str, health: InputHealth, at_s: float) -> None:
+        self.own.water_speed.put(fact, source, at_s)
+
+    def _measurement(
+        self, fact: Measurement, source: str, health: InputHealth, at_s: float
+    ) -> None:
+        channel = self.measurements.get(fact.name)
+        if channel is None:
+            if len(self.measurements) >= 256:
+                return  # a talker inventing names must not eat the memory
+            channel = Channel(self._order, MEASURE_STALE_S)
+            self.measurements[fact.name] = channel
+        health.last_what[fact.name] = at_s
+        channel.put(fact, source, at_s)
 
     def wake(self, at_s: float) -> None:
         """After a time in which nobody watched: silence counts from here, not from before."""
@@ -209,12 +246,12 @@ class Picture:
         reading = self.own.velocity.get(at_s)
         return 0.0 if reading is None else reading.value.speed_ms
 
-    def _time(self, fact: UtcTime, health: InputHealth, at_s: float) -> None:
+    def _time(self, fact: UtcTime, source: str, health: InputHealth, at_s: float) -> None:
         health.clock(fact.second_of_day, at_s)
         if fact.date is not None:
             self.time.receiver(fact.second_of_day, fact.date, at_s)
 
-    def _quality(self, fact: FixQuality, source: str, at_s: float) -> None:
+    def _quality(self, fact: FixQuality, source: str, health: InputHealth, at_s: float) -> None:
         """RMC, GGA, GSA and GST each say a part: what one leaves out the other keeps."""
         before = self.own.quality.of(source, at_s)
         if before is not None:
