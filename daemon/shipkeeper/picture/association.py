@@ -33,12 +33,13 @@ class Association:
     def update(
         self,
         by_key: dict[str, Target],
+        radar: dict[str, Target],
         plot: Plot,
         own_place: LatLon | None,
         now_s: float,
     ) -> None:
-        """Once a second."""
-        echoes = [t for t in by_key.values() if t.kind == "radar"]
+        """Once a second. radar: those of `by_key` that a radar tracks."""
+        echoes = radar.values()
         if not echoes and not self._alike:
             return
         taken: set[str | None] = {t.partner for t in echoes if t.partner is not None}

@@ -7,7 +7,7 @@ a second, and most of them are answered here by two comparisons.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from operator import itemgetter
 from typing import Any
 
 from ..words.geo import LatLon, metres_per_degree
@@ -15,6 +15,7 @@ from .targets import Target
 
 # A target with its place at the plot's moment, degrees.
 Placed = tuple[Target, float, float]
+_latitude = itemgetter(1)
 
 
 class Plot:
@@ -22,24 +23,27 @@ class Plot:
 
     __slots__ = ("_lats", "_rows", "at_s", "memo")
 
-    def __init__(self, targets: Iterable[Target], now_s: float) -> None:
+    def __init__(self, targets: list[Target], now_s: float) -> None:
+        """targets: put in the plot's order here, for the next plot: ships hardly change places,
+        and what is nearly in order is quickly sorted."""
         self.at_s = now_s
         self.memo: dict[Any, Any] = {}  # what rules work out once for all of them
         rows: list[Placed] = []
+        add = rows.append
+        nowhere: list[Target] = []
         for target in targets:
-            lat, lon, placed_s = target.lat, target.lon, target.placed_s
-            if lat is None or lon is None or placed_s is None:
-                continue
-            if target.lat_rate or target.lon_rate:
-                run_s = now_s - placed_s
-                if run_s > target.reckon_s:
-                    run_s = target.reckon_s
-                lat += target.lat_rate * run_s
-                lon += target.lon_rate * run_s
-            rows.append((target, lat, lon))
+            row = target.row
+            if row is None:
+                row = _placed(target, now_s)
+                if row is None:
+                    nowhere.append(target)
+                    continue
+            add(row)
         rows.sort(key=_latitude)
         self._rows = rows
         self._lats = [row[1] for row in rows]
+        targets[:] = [row[0] for row in rows]
+        targets += nowhere
 
     def __len__(self) -> int:
         return len(self._rows)
@@ -63,5 +67,16 @@ class Plot:
         return [row for row in rows if abs((row[2] - centre + 180.0) % 360.0 - 180.0) <= wide]
 
 
-def _latitude(row: Placed) -> float:
-    return row[1]
+def _placed(target: Target, now_s: float) -> Placed | None:
+    """Where it is now; one that does not move keeps its row until its next report."""
+    lat, lon, placed_s = target.lat, target.lon, target.placed_s
+    if lat is None or lon is None or placed_s is None:
+        return None
+    lat_rate, lon_rate = target.rates()
+    if not lat_rate and not lon_rate:
+        row = target.row = (target, lat, lon)
+        return row
+    run_s = now_s - placed_s
+    if run_s > target.reckon_s:
+        run_s = target.reckon_s
+    return target, lat + lat_rate * run_s, lon + lon_rate * run_s

@@ -17,7 +17,9 @@ SLOWEST_S = 180.0
 NEW_S = 60.0  # until a station's own rhythm is known it is given this much at least
 KNOWN_AFTER = 4  # reports
 AT_REST = frozenset({1, 5, 6})  # at anchor, moored, aground
-BEACONS = frozenset({"sart", "mob", "epirb"})
+BEACON_PREFIX = {970: "sart", 972: "mob", 974: "epirb"}  # of their MMSI, ITU-R M.585-9
+BEACONS = frozenset(BEACON_PREFIX.values())
+ACTIVE_STATUS = 14  # navigational status of a beacon that calls for help (ITU-R M.1371-5)
 FIXED_S = {"base": 10.0, "aid": 180.0, "sar": 10.0, "long-range": 180.0}
 # Scans of a radar at 24, 36 and 48 turns a minute (common practice, no source).
 SCANS_S = (60.0 / 24, 60.0 / 36, 60.0 / 48)

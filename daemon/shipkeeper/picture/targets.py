@@ -8,6 +8,7 @@ only when it is old.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from ..words.alert import Subject
@@ -18,12 +19,14 @@ if TYPE_CHECKING:
 
 MAKING_WAY_MS = 0.26  # half a knot: below this a course is noise (common practice, no source)
 DROP_AFTER_S = 1800.0
+STILL = (0.0, 0.0)
 
 
 class Target:
     """One target. Mutable, owned by the picture."""
 
     __slots__ = (
+        "_rates",
         "_subject",
         "accurate",
         "acquiring",
@@ -46,9 +49,8 @@ class Target:
         "kind",
         "last_s",
         "lat",
-        "lat_rate",
         "lon",
-        "lon_rate",
+        "look_s",
         "lost",
         "mmsi",
         "name",
@@ -59,7 +61,9 @@ class Target:
         "placed_s",
         "reckon_s",
         "reference",
+        "row",
         "second",
+        "serial",
         "ship_type",
         "smoother",
         "source",
@@ -80,6 +84,8 @@ class Target:
     def __init__(self, key: str, kind: str, now_s: float) -> None:
         self.key = key  # 'ais:299001234', 'radar:12'
         self.kind = kind  # 'ais' | 'radar'
+        self.serial = 0  # in the order in which they were first heard
+        self.look_s = math.inf  # when its silence is to be looked at (silence.py)
         self._subject: Subject | None = None
         self.mmsi: int | None = None
         self.number: int | None = None  # radar target number
@@ -124,9 +130,11 @@ class Target:
         self.reference = False  # the radar measures own motion by it: it stands still
         self.smoother: Smoother | None = None
         self.hull: object = None  # outline.py keeps the hull here until the next report
-        # Dead reckoning: degrees a second, and for how long it may be believed.
-        self.lat_rate = 0.0
-        self.lon_rate = 0.0
+        # plot.py keeps its row here while the target does not move.
+        self.row: tuple[Target, float, float] | None = None
+        # Dead reckoning: degrees a second, worked out when first asked for; and for how long
+        # it may be believed.
+        self._rates: tuple[float, float] | None = STILL
         self.reckon_s = 0.0
 
     @property
@@ -147,18 +155,26 @@ class Target:
 
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
         self.lat, self.lon, self.placed_s = lat, lon, at_s
+        self.row = None
 
     def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:
         """Speed and course over ground; after `put_place`, whose latitude it needs."""
         self.speed_ms, self.course_deg = speed_ms, course_deg
-        self.hull = None
-        if speed_ms is None or course_deg is None or speed_ms < MAKING_WAY_MS or self.lat is None:
-            self.lat_rate = self.lon_rate = 0.0
-            return
-        east, north = velocity(speed_ms, course_deg)
-        per_lon, per_lat = metres_per_degree(self.lat)
-        self.lat_rate = north / per_lat
-        self.lon_rate = east / per_lon if per_lon > 1.0 else 0.0
+        self.hull = self.row = None
+        moves = speed_ms is not None and course_deg is not None and speed_ms >= MAKING_WAY_MS
+        self._rates = None if moves and self.lat is not None else STILL
+
+    def rates(self) -> tuple[float, float]:
+        """Degrees of latitude and longitude a second; zeros at rest."""
+        rates = self._rates
+        if rates is None:
+            assert self.speed_ms is not None and self.course_deg is not None
+            assert self.lat is not None  # put_motion has seen to these
+            east, north = velocity(self.speed_ms, self.course_deg)
+            per_lon, per_lat = metres_per_degree(self.lat)
+            rates = (north / per_lat, east / per_lon if per_lon > 1.0 else 0.0)
+            self._rates = rates
+        return rates
 
     def motion(self) -> tuple[float, float]:
         """Velocity over ground, m/s east and north; zero at rest or when not known."""
@@ -177,9 +193,8 @@ class Target:
         counts as lost; the last report when at rest."""
         if self.lat is None or self.lon is None or self.placed_s is None:
             return None
-        if self.lat_rate == 0.0 and self.lon_rate == 0.0:
+        lat_rate, lon_rate = self.rates()
+        if lat_rate == 0.0 and lon_rate == 0.0:
             return LatLon(self.lat, self.lon)
         run_s = min(now_s - self.placed_s, self.reckon_s)
-        return LatLon(
-            self.lat + self.lat_rate * run_s, wrap_longitude(self.lon + self.lon_rate * run_s)
-        )
+        return LatLon(self.lat + lat_rate * run_s, wrap_longitude(self.lon + lon_rate * run_s))

@@ -18,7 +18,8 @@ from .association import Association
 from .capacity import CAPACITY, shed
 from .echoes import Echoes
 from .plot import Plot
-from .reporting import is_lost, lost_after_s
+from .reporting import ACTIVE_STATUS, BEACON_PREFIX, BEACONS, is_lost, lost_after_s
+from .silence import Silence
 from .target_news import TargetNews
 from .targets import DROP_AFTER_S, Target
 
@@ -47,9 +48,16 @@ class Targets:
         self.shed_count = 0
         self.widest_m = WIDEST_M  # no hull reaches farther from its antenna than this
         self.news = TargetNews()
+        # Who may call for help, or is an aid that says whether it is in its place: all others
+        # need no look for it.
+        self.marked: dict[str, Target] = {}
+        self._radar: dict[str, Target] = {}  # those of `by_key` that a radar tracks
         self._echoes = Echoes(own_reach_m)
         self._association = Association()
+        self._silence = Silence()
+        self._order: list[Target] = []  # as the last plot had them, so nearly in order now
         self._plot: Plot | None = None
+        self._serial = 0
 
     def __iter__(self) -> Iterator[Target]:
         return iter(self.by_key.values())
@@ -69,7 +77,7 @@ class Targets:
         """Where all of them are at that moment; made once and shared until something changes."""
         plot = self._plot
         if plot is None or plot.at_s != now_s:
-            plot = self._plot = Plot(self.by_key.values(), now_s)
+            plot = self._plot = Plot(self._order, now_s)
         return plot
 
     # -- AIS -------------------------------------------------------------------------------
@@ -88,8 +96,11 @@ class Targets:
             target.station = fact.station
         if fact.lat is not None and fact.lon is not None:
             if not self._believed(target, fact.lat, fact.lon, at_s):
+                self._silence.watch(target)
                 return
             target.put_place(fact.lat, fact.lon, at_s)
+        if fact.station in BEACONS or fact.nav_status == ACTIVE_STATUS:
+            self.marked[target.key] = target
         _bend(target, fact)
         target.second = fact.second
         target.heading_deg = fact.heading_deg
@@ -100,6 +111,7 @@ class Targets:
             target.carrier_sense = fact.carrier_sense
         target.put_motion(fact.speed_ms, fact.course_deg)
         target.reckon_s = lost_after_s(target)
+        self._silence.watch(target)
 
     def static(self, fact: AisStatic, source: str, at_s: float) -> None:
         """Name, kind and size; parts that a message does not carry stay as they are."""
@@ -127,6 +139,8 @@ class Targets:
             fact.virtual,
             fact.off_position,
         )
+        if fact.off_position is not None:
+            self.marked[target.key] = target
 
     def said(self, fact: AisText, source: str, at_s: float) -> None:
         target = self._ais(fact.mmsi, at_s)
@@ -147,7 +161,13 @@ class Targets:
     ) -> None:
         """A tracked radar target. own_velocity: (speed m/s, course deg)."""
         self._plot = None
-        self._echoes.put(self.by_key, fact, source, at_s, own_place, heading_deg, own_velocity)
+        target = self._echoes.put(
+            self.by_key, fact, source, at_s, own_place, heading_deg, own_velocity
+        )
+        if target is not None:
+            if not target.serial:
+                self._count_in(target)
+            self._silence.watch(target)
         if fact.status == "lost":
             self.news.put(at_s, f"radar target {fact.number} is lost by the radar's own word")
 
@@ -155,15 +175,18 @@ class Targets:
 
     def sweep(self, now_s: float) -> None:
         """Drop what is too old, mark what is lost, join what is one ship."""
-        for target in list(self.by_key.values()):
+        for target in self._silence.due(self.by_key, now_s):
             silent_s = now_s - target.last_s
             if silent_s > DROP_AFTER_S:
                 self._drop(target)
-            elif silent_s > target.reckon_s and not target.lost and is_lost(target, now_s):
+                continue
+            if silent_s > target.reckon_s and not target.lost and is_lost(target, now_s):
                 target.lost = True
                 self.news.put(now_s, f"{target.label} is lost: silent for {silent_s:.0f} s")
+            self._silence.watch(target)
         self._bound(now_s)
-        self._association.update(self.by_key, self.plot(now_s), self.own_place, now_s)
+        plot = self.plot(now_s)
+        self._association.update(self.by_key, self._radar, plot, self.own_place, now_s)
 
     def forget(self, key: str) -> None:
         """Let go of one at once: it turned out to be no target (own echo)."""
@@ -173,6 +196,10 @@ class Targets:
 
     def _drop(self, target: Target) -> None:
         del self.by_key[target.key]
+        self._order.remove(target)
+        target.row = None  # it names the target: let go of both at once
+        self.marked.pop(target.key, None)
+        self._radar.pop(target.key, None)
         self._association.forget(self.by_key, target)
         if target.kind == "radar":
             self._echoes.forget(target.key)
@@ -195,7 +222,19 @@ class Targets:
                 self._bound(at_s)  # between two sweeps; the newcomer itself is not in it yet
             target = self.by_key[key] = Target(key, "ais", at_s)
             target.mmsi = mmsi
+            self._count_in(target)
+            self._silence.watch(target)
+            if mmsi // 1_000_000 in BEACON_PREFIX:
+                self.marked[key] = target
         return target
+
+    def _count_in(self, target: Target) -> None:
+        """One more."""
+        self._serial += 1
+        target.serial = self._serial
+        self._order.append(target)
+        if target.kind == "radar":
+            self._radar[target.key] = target
 
     def _believed(self, target: Target, lat: float, lon: float, at_s: float) -> bool:
         """Whether a place can be reached from the last one, or three reports agree on it."""

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from msgspec import field
 
-from ..picture.reporting import BEACONS
+from ..picture.reporting import ACTIVE_STATUS, BEACON_PREFIX, BEACONS
 from ..picture.targets import DROP_AFTER_S, Target
 from ..words.alert import Subject
 from ..words.observations import AisText
@@ -31,13 +31,11 @@ from .sight import Sight, look
 if TYPE_CHECKING:
     from ..picture.picture import Picture
 
-ACTIVE_STATUS = 14
 TEST_STATUS = 15
 SILENT_S = 600.0  # a beacon sends every minute; after this nobody knows whether it still does
 TEXT_STANDS_S = 600.0
 TEXT_OF_BEACON_S = 420.0  # its text comes every four minutes (M.1371-5 Annex 9, from memory)
 DEVICES = {"sart": "AIS-SART", "mob": "MOB beacon", "epirb": "EPIRB-AIS"}
-_PREFIX = {970: "sart", 972: "mob", 974: "epirb"}
 
 
 class DistressOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -90,7 +88,7 @@ class Distress(Memoryless):
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         sight: Sight | None = None
         verdicts = []
-        for target in picture.targets:
+        for target in sorted(picture.targets.marked.values(), key=lambda target: target.serial):
             if not _concerns(target):
                 continue
             sight = sight or look(picture, self.vessel, now_s, "antenna")
@@ -151,7 +149,7 @@ class Distress(Memoryless):
         """The latest safety text of each sender that is no beacon."""
         latest: dict[int, tuple[float, AisText]] = {}
         for heard_s, fact in picture.distress_texts:
-            if _PREFIX.get(fact.mmsi // 1_000_000) is None:
+            if BEACON_PREFIX.get(fact.mmsi // 1_000_000) is None:
                 latest[fact.mmsi] = (heard_s, fact)
         verdicts = []
         for mmsi, (heard_s, fact) in latest.items():
@@ -191,7 +189,7 @@ def device_of(target: Target) -> str | None:
     """'sart', 'mob' or 'epirb' by station or MMSI; None for all else."""
     if target.station in BEACONS:
         return target.station
-    return _PREFIX.get(target.mmsi // 1_000_000) if target.mmsi is not None else None
+    return BEACON_PREFIX.get(target.mmsi // 1_000_000) if target.mmsi is not None else None
 
 
 def is_test(target: Target, now_s: float) -> bool:
@@ -214,7 +212,7 @@ def _concerns(target: Target) -> bool:
         target.station in BEACONS
         or target.nav_status == ACTIVE_STATUS
         or target.off_position is not None
-        or (target.mmsi is not None and target.mmsi // 1_000_000 in _PREFIX)
+        or (target.mmsi is not None and target.mmsi // 1_000_000 in BEACON_PREFIX)
     )
 
 

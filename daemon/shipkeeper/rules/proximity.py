@@ -19,14 +19,14 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from ..picture.plot import Placed
-from ..picture.targets import DROP_AFTER_S, Target
+from ..picture.targets import DROP_AFTER_S, STILL, Target
 from ..words.alert import Subject
 from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .proximity_orders import ProximityOrders
 from .rule import Memoryless
 from .sight import Sight, as_last_heard, deaf, look, placed, silent, speaks_as, spoken_key
-from .threat import Threat, forecast, threat_of
+from .threat import Threat, forecast, surely_clear, threat_of
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -108,8 +108,11 @@ class Proximity(Memoryless):
             target = row[0]
             if target.kind == "radar" and target.partner is not None:
                 continue
-            still = resting and not target.lat_rate and not target.lon_rate
-            if still and spoken_key(target, open_keys) not in open_keys:
+            if (
+                resting
+                and target.rates() == STILL
+                and spoken_key(target, open_keys) not in open_keys
+            ):
                 continue  # neither moves: nothing to forecast
             yield row
 
@@ -120,6 +123,9 @@ class Proximity(Memoryless):
         target = row[0]
         place = sight.plane(row[1], row[2])
         assert place is not None  # judge() has asked for it
+        if not is_open and surely_clear(self.orders, target, place, sight):
+            self._quiet.discard(target.key)
+            return None
         threat = threat_of(self.orders, target, place, sight)
         if not threat.holds:
             self._quiet.discard(target.key)

@@ -23,6 +23,7 @@ TCPA_BAND_S = 60.0
 TURN_TOLD = 5.0  # deg/min that a ship says of herself
 TURN_SEEN = 20.0  # deg/min from her courses, which are noisier (both our decision)
 TURN_LEAST_MS = 3.0 * MS_PER_KN
+SPARE_M, SPARE_S = 1.0, 1.0  # for rounding: what is left to the exact reckoning
 Point = tuple[float, float]
 
 
@@ -48,6 +49,31 @@ def threat_of(orders: ProximityOrders, target: Target, place: Point, sight: Sigh
         return straight
     curve = _curve(orders, target, hull, place, sight)
     return curve if curve is not None and (curve.holds or not curve.gone) else straight
+
+
+def surely_clear(orders: ProximityOrders, target: Target, place: Point, sight: Sight) -> bool:
+    """Whether no shape of the two hulls could make a threat of it: most ships, most of the time,
+    told by their antennas alone. False says nothing.
+
+    The hulls' least gap is no smaller than the antennas' CPA less both reaches (`slack`). When it
+    is first reached the antennas are at most CPA + slack apart, so that at relative speed v it is
+    no sooner than TCPA - sqrt(slack (2 CPA + slack)) / v.
+    """
+    reach_m = target_outline(target).reach_m if orders.measure == "hull" else 0.0
+    slack = sight.hull.reach_m + reach_m + SPARE_M
+    if orders.range_m is not None:
+        return math.hypot(*place) - slack > orders.range_m + orders.band_m
+    if math.hypot(*place) > orders.within_m:
+        return True
+    if turning(target) is not None or sight.motion is None:
+        return False
+    te, tn = target.motion()
+    ve, vn = te - sight.motion[0], tn - sight.motion[1]
+    cpa, tcpa = approach(*place, ve, vn)
+    if tcpa is None or cpa - slack > orders.limit_m + orders.band_m:
+        return True
+    sooner = math.sqrt(slack * (2.0 * cpa + slack)) / math.hypot(ve, vn) + SPARE_S
+    return tcpa - sooner > (orders.tcpa_s or 0.0) or tcpa + sooner < 0.0
 
 
 def turning(target: Target) -> float | None:

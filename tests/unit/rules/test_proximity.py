@@ -10,7 +10,9 @@ from shipkeeper.alerts.board import Board
 from shipkeeper.picture.picture import Picture
 from shipkeeper.rules.filters import Ignore
 from shipkeeper.rules.proximity import Proximity, ProximityOrders
+from shipkeeper.rules.sight import look
 from shipkeeper.rules.table import target_table
+from shipkeeper.rules.threat import surely_clear, threat_of
 from shipkeeper.rules.zone_orders import Ring, ZoneOrders
 from shipkeeper.words.geo import LatLon, offset
 from shipkeeper.words.observations import AisReport, AisStatic, Heading, Position, Velocity
@@ -147,6 +149,35 @@ def test_hulls_meet_before_antennas() -> None:
     assert verdict is not None
     assert verdict.facts["cpa_m"] == pytest.approx(60.0 - 20.0 - 8.9, abs=1.0)
     assert verdict.facts["tcpa_s"] == pytest.approx((3000.0 - 260.0 - 1.8) / 8.0, abs=2.0)
+
+
+@pytest.mark.parametrize("keys", [{"measure": "hull"}, {"measure": "antenna"},
+                                  {"measure": "hull", "range_m": 200.0}])  # fmt: skip
+def test_the_quick_look_never_clears_a_threat(keys: dict[str, object]) -> None:
+    """Who is passed over by her antenna alone is no threat to the exact reckoning either; and
+    most are passed over. Ships of every size about us, on every course."""
+    orders = rule(**keys).orders
+    rng, passed, held = random.Random(5), 0, 0
+    for _ in range(4000):
+        made = scene()
+        put(made, 100.0, Heading(rng.uniform(0, 359)))
+        arms = (rng.uniform(0, 250), rng.uniform(0, 250), rng.uniform(0, 30), rng.uniform(0, 30))
+        put(made, 100.0, AisStatic(299000001, "ONE", None, 80, *arms), source="ais")
+        away, heading = rng.uniform(10, 9000) * rng.random(), rng.uniform(0, 359)
+        ship(made, rng.uniform(0, 360), away, rng.uniform(0, 360), rng.uniform(0.2, 15.0),
+             heading_deg=rng.choice([None, heading]))  # fmt: skip
+        sight = look(made, VESSEL, 100.0, orders.measure)
+        (target,) = made.targets
+        assert target.lat is not None and target.lon is not None
+        place = sight.plane(target.lat, target.lon)
+        assert place is not None
+        threat = threat_of(orders, target, place, sight)
+        held += threat.holds
+        if surely_clear(orders, target, place, sight):
+            passed += 1
+            assert not threat.holds
+    assert held > 50
+    assert passed > 2000
 
 
 def test_range_alone() -> None:

@@ -1,0 +1,54 @@
+"""When each target's silence is next to be looked at: as lost, or as too old to keep.
+
+A thousand ships are silent most of the time, and only a handful of them for too long. So each
+stands in a queue by the time at which that could first be so; a report that comes meanwhile is
+seen when its turn comes, and only one that brings the time forward takes a new place.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+
+from .targets import DROP_AFTER_S, Target
+
+EARLY_S = 0.001  # the queue only says when to look; who looks reckons it exactly
+
+
+class Silence:
+    """A queue of keys; owned by the set of targets."""
+
+    __slots__ = ("_queue",)
+
+    def __init__(self) -> None:
+        self._queue: list[tuple[float, str]] = []
+
+    def __len__(self) -> int:
+        return len(self._queue)
+
+    def watch(self, target: Target) -> None:
+        """After whatever may have brought its time forward: a report, a new interval."""
+        wait_s = DROP_AFTER_S
+        if target.updates and not target.lost and target.reckon_s < wait_s:
+            wait_s = target.reckon_s
+        due_s = target.last_s + wait_s - EARLY_S
+        if due_s < target.look_s:
+            target.look_s = due_s
+            heapq.heappush(self._queue, (due_s, target.key))
+
+    def due(self, by_key: dict[str, Target], now_s: float) -> list[Target]:
+        """Those whose turn it is, in the order in which they were first heard. Each must be
+        watched anew, if it is kept."""
+        queue, found = self._queue, []
+        while queue and queue[0][0] <= now_s:
+            due_s, key = heapq.heappop(queue)
+            target = by_key.get(key)
+            if target is not None and target.look_s == due_s:
+                target.look_s = math.inf
+                found.append(target)
+        found.sort(key=_serial)
+        return found
+
+
+def _serial(target: Target) -> int:
+    return target.serial
