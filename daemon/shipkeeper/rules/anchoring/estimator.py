@@ -129,7 +129,15 @@ class AnchorEstimator:
         reaches.reckon(t_s, self._pull, heading is not None, fix.doppler)
         raw = excess_m(belief.candidates, x, y, reaches.highest)
         statistic = self._statistic.feed(
-            t_s, raw / fix.scale, x, y, belief.mean_x_m, belief.mean_y_m, fix.way_ms
+            t_s,
+            raw / fix.scale,
+            x,
+            y,
+            belief.mean_x_m,
+            belief.mean_y_m,
+            fix,
+            reaches.stretched_m(belief.middle),
+            "wind" in reaches.used,
         )
         away = hypot(x - belief.mean_x_m, y - belief.mean_y_m)
         self._holding.feed(t_s, statistic, away)
@@ -174,6 +182,7 @@ class AnchorEstimator:
         fix, belief, reaches, holding = self._filter, self._belief, self._reaches, self._holding
         from_mark = hypot(x, y)
         at = belief.middle
+        outward_m, outward_ms = self._statistic.outward()
         return Estimate(
             t_s=t_s,
             valid=fix.started,
@@ -189,8 +198,8 @@ class AnchorEstimator:
             from_anchor_m=away,
             highest_reach_m=reaches.highest[at],
             usual_reach_m=reaches.usual[at],
-            outward_m=self._statistic.outward_m,
-            outward_ms=self._statistic.outward_ms,
+            outward_m=outward_m,
+            outward_ms=outward_ms,
             astray_since_s=holding.since_s,
             still_s=holding.still_s,
             fix_sigma_m=fix.sigma_m,
@@ -228,6 +237,7 @@ class AnchorEstimator:
                 setting=self.setting,
                 mark_xy=(self._mark_x, self._mark_y),
                 may_be_at_rest=self._may_be_at_rest,
+                slow=self._statistic.slow.snapshot(),
             )
         )
 
@@ -254,6 +264,7 @@ class AnchorEstimator:
         self._filter.restore(old.filter)
         self._pull.restore(old.pull)
         self._holding.resume(old.astray_since_s)
+        self._statistic.slow.restore(old.slow)
         return True
 
 

@@ -4,12 +4,16 @@ Excess is the least of sqrt(d^2 + sb^2 E) over all entries of the belief: d metr
 reach from there, E the energy against that entry. With one certain anchor it is the plain
 distance beyond the reach; a doubtful place costs sb for each standard deviation of doubt.
 
-The statistic is the lasting part: the least excess of the last twenty seconds, or sooner, the
-least of six seconds with a bonus for way made good outward. So a single wild fix is nothing.
+The statistic is the lasting part: the least excess of the last half minute, with a bonus for
+slow way outward (slow_way.py); or sooner, the least of six seconds with a bonus for quick way
+outward. So a single wild fix is nothing.
 """
 
 from collections import deque
 from math import sqrt
+
+from .fix_filter import FixFilter
+from .slow_way import SlowWay
 
 DOUBT_M = 1.5
 DWELL_S = 30.0
@@ -19,6 +23,11 @@ _OUTWARD_S = 40.0
 _OUTWARD_FREE_M = 4.0
 _OUTWARD_GAIN = 0.5
 _OUTWARD_MOST_M = 6.0
+_SLOW_FROM = 4.0  # excess, before slow way counts
+_SLOW_FREE_M = 4.0  # the fix may wander so far in ten minutes
+_SLOW_MOST_M = 10.0
+_SLOW_BLIND = 0.5  # of the excess, when no wind is known
+_BLIND_S = 120.0  # slow way by fixes alone must show so long: multipath is gone by then
 _SAILED_M = 3.0  # outward by Doppler in that time, or there is no quick verdict
 
 
@@ -41,6 +50,17 @@ def excess_m(
         if value < best:
             best = value
     return sqrt(best)
+
+
+def slow_bonus_m(excess: float, outward_m: float, scale: float, wind: bool) -> float:
+    """What slow way outward (m) adds to an excess; nothing while she lies within reach.
+
+    Without wind a breeze that gets up unseen may be what sends her out: it counts for less.
+    """
+    if excess <= _SLOW_FROM:
+        return 0.0
+    way = outward_m / max(scale, 1.0) - _SLOW_FREE_M
+    return min(max(way, 0.0), excess if wind else _SLOW_BLIND * excess, _SLOW_MOST_M)
 
 
 class LowWater:
@@ -114,11 +134,13 @@ class Statistic:
     and its bonus need both to go outward, and without Doppler there is none.
     """
 
-    __slots__ = ("_dwell", "_quick", "_run_x", "_run_y", "_t_s", "_trail", "outward_m",
-                 "outward_ms")  # fmt: skip
+    __slots__ = ("_blind", "_dwell", "_quick", "_run_x", "_run_y", "_t_s", "_trail", "outward_m",
+                 "outward_ms", "slow")  # fmt: skip
 
     def __init__(self, dwell_s: float = DWELL_S) -> None:
         self._dwell = LowWater(dwell_s)
+        self._blind = LowWater(max(_BLIND_S, dwell_s))
+        self.slow = SlowWay()
         self._quick = LowWater(min(_QUICK_S, dwell_s))
         self._trail = Trail()
         self._t_s = self._run_x = self._run_y = 0.0
@@ -128,6 +150,8 @@ class Statistic:
     def clear(self) -> None:
         """After a gap nothing is known to have lasted."""
         self._dwell.clear()
+        self._blind.clear()
+        self.slow.clear()
         self._quick.clear()
         self._trail.clear()
         self.outward_m = self.outward_ms = 0.0
@@ -140,12 +164,14 @@ class Statistic:
         y_m: float,
         from_x: float,
         from_y: float,
-        way_ms: tuple[float, float] | None,
+        fix: FixFilter,
+        usual_m: float,
+        wind: bool,
     ) -> float:
-        """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward.
-
-        `way_ms` is the Doppler way (east, north), None without.
-        """
+        """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward,
+        `usual_m` how far from it she usually lies, `wind` whether that is known."""
+        way_ms = fix.way_ms
+        self.slow.feed(t_s, x_m, y_m, way_ms, fix.accepted, (from_x, from_y), usual_m)
         if way_ms is not None:
             dt = min(t_s - self._t_s, 12.0)
             self._run_x += way_ms[0] * dt
@@ -153,7 +179,7 @@ class Statistic:
         self._t_s = t_s
         self._trail.feed(t_s, x_m, y_m, self._run_x, self._run_y)
         sailed_m = self._made_good(t_s, x_m - from_x, y_m - from_y, from_x, from_y)
-        lasting = self._dwell.feed(t_s, excess)
+        lasting = self._lasting(t_s, excess, fix, wind)
         bonus = 0.0
         both = min(self.outward_m, sailed_m)
         if excess > 1.0 and both > _OUTWARD_FREE_M:
@@ -162,6 +188,23 @@ class Statistic:
         if way_ms is None or sailed_m < _SAILED_M:
             return lasting
         return lasting if lasting > quick else quick
+
+    def outward(self) -> tuple[float, float]:
+        """(m, m/s) made good outward: of the last 40 s, or of ten minutes when that is more."""
+        slow = self.slow
+        if slow.by_fix_m > max(self.outward_m, _SLOW_FREE_M):
+            return slow.by_fix_m, max(self.outward_ms, slow.by_fix_m / slow.span_s)
+        return self.outward_m, self.outward_ms
+
+    def _lasting(self, t_s: float, excess: float, fix: FixFilter, wind: bool) -> float:
+        """Excess and slow way over the dwell; without Doppler, over a longer one besides."""
+        slow = self.slow
+        alone_m = 0.0 if slow.jumped else slow.by_fix_m
+        by_fix = slow_bonus_m(excess, alone_m, fix.scale, wind)
+        both = slow_bonus_m(excess, min(slow.by_fix_m, slow.by_doppler_m), fix.scale, wind)
+        blind = self._blind.feed(t_s, excess + by_fix)
+        lasting = self._dwell.feed(t_s, excess + (both if fix.doppler else 0.0))
+        return lasting if fix.doppler or lasting > blind else blind
 
     def _made_good(self, t_s: float, dx: float, dy: float, from_x: float, from_y: float) -> float:
         """Set what was made good outward by the fixes; return what was by Doppler (m)."""

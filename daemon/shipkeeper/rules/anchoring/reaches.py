@@ -29,6 +29,7 @@ DEPTH_UNKNOWN_M = 3.0
 MOORING_M = 10.0  # pennant and the swing of the ground chain: our choice
 BERTH_M = 2.5  # give of the lines and surge: our choice
 SOUNDING_OLD_S = 600.0
+_NO_WIND_SHORT_M = 3.0
 
 
 class Reaches:
@@ -108,6 +109,13 @@ class Reaches:
             lying = max(0.0, self.rode_m - lifted_m(usual_n, self._weight, self.height_m))
             needed = FRICTION * self._weight * lying + 60.0
             self.taut = min(1.0, max(0.0, (usual_n / needed - TAUT_FROM) / TAUT_OVER))
+
+    def stretched_m(self, at: int) -> float:
+        """From here on outward the rode of that scale is stretched: the usual reach; where no
+        wind tells it, little less than the upper one."""
+        if "wind" in self.missing:
+            return self.highest[at] - _NO_WIND_SHORT_M
+        return self.usual[at]
 
     def usual_at(self, pull_n: float) -> tuple[float, ...]:
         """Usual reaches at another pull than that of the wind."""
