@@ -45,7 +45,11 @@ def station_of(mmsi: int, usual: str) -> str:
 
 
 def _place(lat: int, lon: int) -> tuple[float, float] | tuple[None, None]:
-    lat, lon = signed(lat, 27), signed(lon, 28)
+    # Two's complement of 27 and 28 bits, written out: this is asked of every report.
+    if lat & 0x4000000:
+        lat -= 0x8000000
+    if lon & 0x8000000:
+        lon -= 0x10000000
     if -_LAT <= lat <= _LAT and -_LON <= lon <= _LON:
         return lat / 600_000.0, lon / 600_000.0
     return None, None
@@ -58,6 +62,9 @@ def _turn(raw: int) -> float | None:
         return None
     value = (turn / 4.733) ** 2
     return -value if turn < 0 else value
+
+
+_TURNS = tuple(_turn(raw) for raw in range(256))
 
 
 _A = plan(
@@ -75,13 +82,13 @@ def class_a(value: int, bits: int, own: bool) -> Observations:
     return (
         AisReport(
             mmsi,
-            station_of(mmsi, "A"),
+            "A" if 200_000_000 <= mmsi < 970_000_000 else station_of(mmsi, "A"),
             lat,
             lon,
             speed * TENTH_KN_MS if speed < 1023 else None,
             course / 10.0 if course < 3600 else None,
             float(heading) if heading < 360 else None,
-            _turn(turn),
+            _TURNS[turn],
             status,
             accurate == 1,
             own,
@@ -105,7 +112,7 @@ def class_b(value: int, bits: int, own: bool) -> Observations:
     return (
         AisReport(
             mmsi,
-            station_of(mmsi, "B"),
+            "B" if 200_000_000 <= mmsi < 970_000_000 else station_of(mmsi, "B"),
             lat,
             lon,
             speed * TENTH_KN_MS if speed < 1023 else None,

@@ -60,13 +60,12 @@ class Decoder:
 
     def decode(self, at_s: float, input: str, text: str) -> Heard:  # noqa: A002  # the word for a wire in this house
         """One framed line of an input, stamped at_s (s)."""
-        source: str | None = None
-        tag_time_s: float | None = None
-        if text[:1] == "\\":
-            tag, text = split_tags(text)
-            source, tag_time_s = tag.source, tag.time_s
-            if not text:
-                return _TAG_ALONE if tag != Tag() else _TAG_DAMAGED
+        if text[:1] != "\\":
+            return self._sentence(at_s, input, None, text)
+        tag, text = split_tags(text)
+        source, tag_time_s = tag.source, tag.time_s
+        if not text:
+            return _TAG_ALONE if tag != Tag() else _TAG_DAMAGED
         heard = self._sentence(at_s, input, source, text)
         if source is None and tag_time_s is None:
             return heard
@@ -76,14 +75,14 @@ class Decoder:
         )  # fmt: skip
 
     def _sentence(self, at_s: float, wire: str, source: str | None, text: str) -> Heard:
-        start = text[:1]
-        if start not in ("$", "!") or not text.isascii():
+        if text[:1] not in _STARTS or not text.isascii():
             return _NO_SENTENCE
-        comma = text.find(",")
-        address = text[:comma] if 0 < comma <= 16 else text[:6]
-        known = self._addresses.get(address)
+        # Nearly every address has six characters; the comma tells of the others.
+        known = self._addresses.get(text[:6]) if text[6:7] == "," else None
         if known is None:
-            known = self._address(address)
+            comma = text.find(",")
+            address = text[:comma] if 0 < comma <= 16 else text[:6]
+            known = self._addresses.get(address) or self._address(address)
         given = HEX.get(text[-2:])
         if given is None or text[-3:-2] != "*":
             return Heard("bad", known.kind, known.talker, (), "no checksum")
@@ -117,6 +116,7 @@ class Decoder:
         return known
 
 
+_STARTS = frozenset("$!")
 _NO_SENTENCE = Heard("bad", why="no sentence")
 _TAG_ALONE = Heard("unused", "TAG")
 _TAG_DAMAGED = Heard("bad", "TAG", why="damaged TAG block")

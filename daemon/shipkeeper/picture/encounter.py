@@ -16,13 +16,14 @@ import math
 import msgspec
 
 from .outline import Outline
-from .plane import Point, separated, to_segment
+from .plane import Hull, Point, separated, to_segment
 
 STILL_MS = 0.005  # less relative speed than this is none
 OWN_WAY_MS = 0.26
 TURN_AT_MOST_DEG = 90.0  # a turn is followed this far, then the ship is taken to steady up
 TURN_LASTS_S = 180.0  # and no longer than this (both our decision)
 CHORDS = 16
+SURELY_M = 1e-6  # far above rounding
 
 Velocity = tuple[float, float]  # m/s east, north
 
@@ -124,18 +125,33 @@ def hull_approach(
     run = (ve * horizon_s, vn * horizon_s)
     touch = max(radii, 1e-6)
     best, share = math.inf, 0.0
-    for mover, other, (re, rn) in (
+    # Seen along the run a corner keeps its place across it: an edge that lies farther off across
+    # than the least gap so far cannot be the nearest.
+    length = math.hypot(*run)
+    across = (run[1] / length, -run[0] / length) if length > 0.0 else (0.0, 0.0)
+    for mover, other, way in (
         (there, own.points, run),
         (own.points, there, (-run[0], -run[1])),
     ):
-        for x, y in mover:
-            edge = other[-1]
-            for corner in other:
-                gap, at = _run_past((x, y), (re, rn), edge, corner, touch)
+        edges = _edges_across(other, across)
+        for corner in mover:
+            off = corner[0] * across[0] + corner[1] * across[1]
+            for a, b, low, high in edges:
+                if off - high > best + SURELY_M or low - off > best + SURELY_M:
+                    continue
+                gap, at = _run_past(corner, way, a, b, touch)
                 if gap < best - 1e-9 or (gap <= best + 1e-9 and at < share):
                     best, share = gap, at
-                edge = corner
     return max(0.0, best - touch), share * horizon_s
+
+
+def _edges_across(hull: Hull, across: Point) -> list[tuple[Point, Point, float, float]]:
+    """Each edge with the least and most of its place along a unit vector."""
+    offs = [x * across[0] + y * across[1] for x, y in hull]
+    return [
+        (hull[i - 1], hull[i], min(offs[i - 1], offs[i]), max(offs[i - 1], offs[i]))
+        for i in range(len(hull))
+    ]
 
 
 def _run_past(p: Point, run: Point, a: Point, b: Point, touch_m: float) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from operator import itemgetter
 from typing import Any
 
 from ..words.geo import LatLon, metres_per_degree
-from .targets import Target
+from .targets import STILL, Target
 
 # A target with its place at the plot's moment, degrees.
 Placed = tuple[Target, float, float]
@@ -33,12 +33,22 @@ class Plot:
         nowhere: list[Target] = []
         for target in targets:
             row = target.row
-            if row is None:
-                row = _placed(target, now_s)
-                if row is None:
-                    nowhere.append(target)
-                    continue
-            add(row)
+            if row is not None:
+                add(row)
+                continue
+            lat, lon, placed_s = target.lat, target.lon, target.placed_s
+            if lat is None or lon is None or placed_s is None:
+                nowhere.append(target)
+                continue
+            rates = target.rates()
+            if rates is STILL:
+                row = target.row = (target, lat, lon)  # kept until its next report
+                add(row)
+                continue
+            run_s = now_s - placed_s
+            if run_s > target.reckon_s:
+                run_s = target.reckon_s
+            add((target, lat + rates[0] * run_s, lon + rates[1] * run_s))
         rows.sort(key=_latitude)
         self._rows = rows
         self._lats = [row[1] for row in rows]
@@ -65,18 +75,3 @@ class Plot:
             return [row for row in rows if west <= row[2] <= east]
         centre = place.lon
         return [row for row in rows if abs((row[2] - centre + 180.0) % 360.0 - 180.0) <= wide]
-
-
-def _placed(target: Target, now_s: float) -> Placed | None:
-    """Where it is now; one that does not move keeps its row until its next report."""
-    lat, lon, placed_s = target.lat, target.lon, target.placed_s
-    if lat is None or lon is None or placed_s is None:
-        return None
-    lat_rate, lon_rate = target.rates()
-    if not lat_rate and not lon_rate:
-        row = target.row = (target, lat, lon)
-        return row
-    run_s = now_s - placed_s
-    if run_s > target.reckon_s:
-        run_s = target.reckon_s
-    return target, lat + lat_rate * run_s, lon + lon_rate * run_s

@@ -26,6 +26,7 @@ from .targets import DROP_AFTER_S, Target
 JUMP_MS = 100.0 * MS_PER_KN
 JUMP_SLACK_M = 50.0  # GNSS noise and a second of difference in stamps
 AIRCRAFT_MS = 400.0 * MS_PER_KN
+LONGEST_DEGREE_M = 111_700.0  # of latitude, at the poles; those of longitude are shorter
 AGREEING = 3
 LATE_S = 20.0
 LONG_RANGE_AFTER_S = 60.0  # a coarse report does not push out a fine one that is younger
@@ -51,6 +52,7 @@ class Targets:
         # Who may call for help, or is an aid that says whether it is in its place: all others
         # need no look for it.
         self.marked: dict[str, Target] = {}
+        self._ships: dict[int, Target] = {}  # those of `by_key` that AIS tells of, by MMSI
         self._radar: dict[str, Target] = {}  # those of `by_key` that a radar tracks
         self._echoes = Echoes(own_reach_m)
         self._association = Association()
@@ -200,6 +202,8 @@ class Targets:
         target.row = None  # it names the target: let go of both at once
         self.marked.pop(target.key, None)
         self._radar.pop(target.key, None)
+        if target.mmsi is not None:
+            self._ships.pop(target.mmsi, None)
         self._association.forget(self.by_key, target)
         if target.kind == "radar":
             self._echoes.forget(target.key)
@@ -215,12 +219,12 @@ class Targets:
 
     def _ais(self, mmsi: int, at_s: float) -> Target:
         self._plot = None
-        key = f"ais:{mmsi:09d}"
-        target = self.by_key.get(key)
+        target = self._ships.get(mmsi)
         if target is None:
+            key = f"ais:{mmsi:09d}"
             if len(self.by_key) > BURST * self.capacity:
                 self._bound(at_s)  # between two sweeps; the newcomer itself is not in it yet
-            target = self.by_key[key] = Target(key, "ais", at_s)
+            target = self._ships[mmsi] = self.by_key[key] = Target(key, "ais", at_s)
             target.mmsi = mmsi
             self._count_in(target)
             self._silence.watch(target)
@@ -240,8 +244,12 @@ class Targets:
         """Whether a place can be reached from the last one, or three reports agree on it."""
         if target.lat is None or target.lon is None or target.placed_s is None:
             return True
-        here = LatLon(lat, lon)
         fastest = AIRCRAFT_MS if target.station == "sar" else JUMP_MS
+        degrees = abs(lat - target.lat) + abs(lon - target.lon)
+        if degrees * LONGEST_DEGREE_M <= JUMP_SLACK_M + fastest * (at_s - target.placed_s):
+            target.held_back = 0
+            return True  # as nearly always: the legs of the triangle are short enough
+        here = LatLon(lat, lon)
         if _reachable(LatLon(target.lat, target.lon), target.placed_s, here, at_s, fastest):
             target.held_back = 0
             return True

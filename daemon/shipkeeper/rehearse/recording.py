@@ -140,21 +140,23 @@ def _events(of: Recording, lines: IO[str], stem: str) -> Iterator[Event]:
     known, known_s, known_source = "", 0.0, ""
     try:
         for raw in lines:
-            line = raw.rstrip("\r\n")
             # Nearly every line: one block with source and time, then a whole sentence. It is
             # read here in a fraction of the time; what is odd takes the long way below.
-            end = line.find("\\", 1) + 1
-            if end and line[0] == "\\" and _WHOLE(line, end):
-                if line[:end] == known:
-                    yield Line(known_s, known_source, line[end:])
+            plain = _PLAIN(raw)
+            if plain is not None:
+                block, body, source, stamp, given, sentence = plain.groups()
+                if block == known:
+                    yield Line(known_s, known_source, sentence)
                     continue
-                quick = _quick(line[:end])
-                if quick is not None:
-                    known_source = quick[0]
-                    known_s = last_s = max(last_s, quick[1])
-                    known = line[:end]
-                    yield Line(known_s, known_source, line[end:])
+                if xor8(body.encode("ascii")) == HEX[given]:
+                    value = float(stamp)
+                    if value > MS_ABOVE:
+                        value /= 1000.0
+                    known, known_source = block, source
+                    known_s = last_s = max(last_s, round(value, 3))
+                    yield Line(known_s, known_source, sentence)
                     continue
+            line = raw.rstrip("\r\n")
             known = ""
             if line.startswith("#"):
                 event = _own_event(line)
@@ -184,20 +186,10 @@ def _events(of: Recording, lines: IO[str], stem: str) -> Iterator[Event]:
         yield Line(round(NO_DATE + count * UNTIMED_STEP_S, 3), early.input, early.text)
 
 
-_WHOLE = re.compile(r'[$!][ "#%-)+-\[\]-~]*\*[0-9A-Fa-f]{2}\Z').match
-_BLOCK = re.compile(r"\\(s:([A-Za-z0-9_ .:/+-]+),c:([0-9]{10,15}))\*([0-9A-Fa-f]{2})\\").fullmatch
-
-
-def _quick(block: str) -> tuple[str, float] | None:
-    """(source, stamp) of the plainest TAG block; None for any other."""
-    match = _BLOCK(block)
-    if match is None:
-        return None
-    body, source, stamp, given = match.groups()
-    if xor8(body.encode("ascii")) != HEX[given]:
-        return None
-    value = float(stamp)
-    return source, round(value / 1000.0 if value > MS_ABOVE else value, 3)
+_PLAIN = re.compile(
+    r"(\\(s:([A-Za-z0-9_ .:/+-]+),c:([0-9]{10,15}))\*([0-9A-Fa-f]{2})\\)"
+    r'([$!][ "#%-)+-\[\]-~]*\*[0-9A-Fa-f]{2})[\r\n]*'
+).fullmatch
 
 
 def _recorders_tag(text: str) -> tuple[Tag, str]:
