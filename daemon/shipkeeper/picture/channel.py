@@ -101,6 +101,11 @@ class Channel(Generic[T]):
         reading = self._latest.get(source)
         return reading if reading is not None and self.is_fresh(reading, now_s) else None
 
+    @property
+    def has_several(self) -> bool:
+        """Whether more than one input brings it."""
+        return len(self._latest) > 1
+
     def fresh(self, now_s: float) -> list[Reading[T]]:
         """Every input's fresh reading, preferred inputs first."""
         good = [r for r in self._latest.values() if self.is_fresh(r, now_s)]

@@ -7,6 +7,7 @@ the cause.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Mapping
 
@@ -27,6 +28,7 @@ class InputHealth:
     """Counters and stamps of one input."""
 
     __slots__ = (
+        "_bucket_ends_s",
         "_buckets",
         "_clocks",
         "_speaker",
@@ -67,12 +69,13 @@ class InputHealth:
         self._speaker = ("", "")  # talker and kind of the last sentence
         self._clocks: dict[tuple[str, str], ReceiverClock] = {}
         self._buckets: deque[list[float]] = deque()  # start, good, bad, of these wrong checksums
+        self._bucket_ends_s = -math.inf  # the last bucket takes what comes before
         self._spoiled = 0  # wrong checksums in all buckets
 
     def heard(self, verdict: str, kind: str, why: str, at_s: float, talker: str = "") -> None:
         """Count one line: verdict, kind, why and talker as feed.decode gives them."""
         self.last_line_s = at_s
-        bucket = self._bucket(at_s)
+        bucket = self._buckets[-1] if at_s < self._bucket_ends_s else self._bucket(at_s)
         if verdict == "bad":
             self.bad += 1
             self.last_bad_why = why
@@ -122,9 +125,9 @@ class InputHealth:
 
     def is_garbled(self, now_s: float) -> bool:
         """Most of its sentences are damaged on the way: one in 256 of those passes as sound."""
-        self._bucket(now_s)
         if not self._spoiled:
             return False  # as nearly always
+        self._bucket(now_s)
         good = spoiled = 0.0
         edge_s = now_s - GARBLED_WITHIN_S
         for bucket in self._buckets:  # asked at every fact: no generators here
@@ -139,6 +142,7 @@ class InputHealth:
         self.since_s, self.woken = at_s, True
         self._clocks.clear()
         self._buckets.clear()
+        self._bucket_ends_s = -math.inf
         self._spoiled = 0
 
     def last_s(self, stamp_s: float | None) -> float:
@@ -150,6 +154,7 @@ class InputHealth:
         buckets = self._buckets
         if not buckets or buckets[-1][0] < start:
             buckets.append([start, 0, 0, 0])
+            self._bucket_ends_s = start + BUCKET_S
             while buckets[0][0] < at_s - ERROR_WINDOW_S:
                 self._spoiled -= int(buckets.popleft()[3])
         return buckets[-1]

@@ -231,8 +231,8 @@ class Picture:
         health.last_what["position"] = at_s
         place = LatLon(fact.lat, fact.lon)
         self.targets.own_place = place
-        others = own.position.fresh(at_s)
-        if len(others) > 1:
+        if own.position.has_several:
+            others = own.position.fresh(at_s)
             self.opinions.compare(place, source, at_s, others, self._speed_ms(at_s))
 
     def _echo(self, place: LatLon, at_s: float) -> None:

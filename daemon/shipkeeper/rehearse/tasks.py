@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -27,6 +28,15 @@ class Task(msgspec.Struct, frozen=True):
 
 def perform(task: Task, progress: Callable[[int], None] | None = None) -> Outcome:
     """Run it here. `progress` is told now and then how many bytes of its files have been read."""
+    # What stands before stays: the collector need not look at all of it again and again.
+    gc.freeze()
+    try:
+        return _run(task, progress)
+    finally:
+        gc.unfreeze()
+
+
+def _run(task: Task, progress: Callable[[int], None] | None) -> Outcome:
     recordings = [Recording(path) for path in task.paths]
     header = next((r.header for r in recordings if r.header is not None), None)
     rehearsal = Rehearsal(task.orders, task.start, header)
