@@ -13,6 +13,7 @@ import msgspec
 
 from .rules.feed_faults import fault_of
 from .words.alert import AlertRecord, State
+from .words.drill import WIRE
 from .words.events import Command
 from .words.geo import LatLon, range_bearing
 
@@ -41,7 +42,11 @@ def status(engine: Engine, command: Command) -> Answer:
         "out_of_service": engine.board.out_of_service(),
         "mark": msgspec.to_builtins(watch.mark),
         "own": own_ship(engine, now_s),
-        "inputs": [_input(engine, health, now_s) for health in picture.inputs.by_name.values()],
+        "inputs": [
+            _input(engine, health, now_s)
+            for health in picture.inputs.by_name.values()
+            if health.name != WIRE
+        ],
         "rules": [
             {
                 "name": a.rule.orders.name,
@@ -203,6 +208,7 @@ def _alert_row(engine: Engine, record: AlertRecord) -> dict[str, Any]:
         "text": record.text,
         "data_lost": record.data_lost,
         "drill": record.drill,
+        "acknowledged_by": record.acknowledged_by,
     }
 
 

@@ -167,6 +167,7 @@ class Engine:
         self.picture.wake(now_s)
         self.cautions.restored(remembered.last_alive_s, now_s)
         self.board.restore(remembered, now_s, gap_s)
+        self.board.end_drill(now_s, "THE DRILL WAS CUT OFF by a restart")
         self._collect()
         return self._take()
 
@@ -175,6 +176,10 @@ class Engine:
     def label(self, at_s: float) -> str:
         """UTC text of an engine time."""
         return utc_text(self.picture.time.utc_s(at_s))
+
+    def utc_s(self, at_s: float) -> float | None:
+        """As the board has it: UNIX seconds; None while nobody knows the time."""
+        return self._known_utc(at_s)
 
     def _known_utc(self, at_s: float) -> float | None:
         """UNIX seconds; None while nobody knows the time."""

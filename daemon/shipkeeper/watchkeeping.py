@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from . import drilling
 from .picture.picture import Picture
 from .picture.watch import AnchorMark, WatchSet
+from .words.drill import BEGINS, IS_OVER
 from .words.events import Command
 from .words.geo import LatLon, east_north, format_position, offset, plane_bearing
 
@@ -138,6 +140,8 @@ COMMANDS: dict[str, Callable[[Engine, Command], Answer]] = {
     "crew": crew,
     "here": here,
     "zone": zone,
+    BEGINS: drilling.begin,
+    IS_OVER: drilling.end,
 }
 
 
@@ -254,7 +258,8 @@ def _answer(engine: Engine, command: Command, lead: str) -> Answer:
     for armed in engine.armed:
         if engine.watch.watch not in armed.rule.orders.watches:
             continue
-        standing.append(armed.rule.orders.name)
+        if armed.rule.orders.table != "drill":
+            standing.append(armed.rule.orders.name)
         explain = getattr(armed.rule, "explain_watch", None)
         if explain is not None:
             lines += explain(engine.picture, command.at_s)

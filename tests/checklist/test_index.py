@@ -41,6 +41,11 @@ ELSEWHERE: dict[int, tuple[str, ...]] = {
         "integration/test_mqtt.py::test_the_last_will_says_offline",
     ),
     72: ("integration/test_signalk.py",),
+    78: (
+        "live/test_drill.py::test_79_a_drill_times_every_step_and_is_a_drill_everywhere",
+        "live/test_drill.py::test_one_outlet_alone",
+    ),
+    79: ("live/test_drill.py::test_79_a_drill_times_every_step_and_is_a_drill_everywhere",),
     81: (
         "contract/test_heartbeat.py::test_signs_of_life_go_out_only_while_the_watch_moves",
         "contract/test_heartbeat.py::test_wait_for_as_a_process_calls_a_phone",
@@ -70,8 +75,6 @@ ELSEWHERE: dict[int, tuple[str, ...]] = {
 # number -> why no test in this tree holds it
 OPEN: dict[int, str] = {
     41: "from cold boot to watching: timed on a board or the virtual boat computer, not here",
-    78: "there is no drill yet",
-    79: "there is no drill yet",
 }
 
 

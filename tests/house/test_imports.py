@@ -19,9 +19,10 @@ MAY = {
     "simulate": {"words"},
     "engine": {"words", "feed", "picture", "rules", "alerts", "answers", "watchkeeping",
                "owncautions"},
+    "drilling": {"words", "rules", "engine"},
     "answers": {"words", "picture", "rules", "engine"},
     "owncautions": {"picture", "alerts"},
-    "watchkeeping": {"words", "picture", "engine"},
+    "watchkeeping": {"words", "picture", "engine", "drilling"},
     "inputs": {"words"},
     "outlets": {"words"},
     "store": {"words"},
@@ -30,7 +31,17 @@ MAY = {
     "app": {"words", "feed", "engine", "orders", "inputs", "outlets", "store", "rules", "rehearse"},
     "cli": {"words", "app", "orders", "rehearse", "store"},
 }  # fmt: skip
-CORE = ("feed", "picture", "rules", "alerts", "engine", "answers", "watchkeeping", "owncautions")
+CORE = (
+    "feed",
+    "picture",
+    "rules",
+    "alerts",
+    "engine",
+    "answers",
+    "watchkeeping",
+    "owncautions",
+    "drilling",
+)
 NOT_IN_CORE = {"time", "threading", "socket", "random", "logging", "subprocess", "os", "sqlite3",
                "queue", "asyncio", "select", "secrets"}  # fmt: skip
 

@@ -43,6 +43,7 @@ cpa = "0.3 NM"
 tcpa = "12 min"
 within = "4 NM"
 """
+NO_DRILL = '[drill]\npriority = "none"\n'  # its age in days is the one thing told by the calendar
 ELSEWHERE = {
     2: "property/test_alert_machine.py::power_is_lost",
     3: "property/test_alert_machine.py::never_cleared_by_lack_of_data",
@@ -68,7 +69,7 @@ def night(folder: Path, seed: int, jump: tuple[float, float] | None = None) -> S
     """A made-up hour in short: ships come and go, she drags, the receiver falls silent, people
     answer. jump: (when, by how much) the computer's clock is set meanwhile."""
     dice = random.Random(seed)
-    sea = Sea(folder, ORDERS)
+    sea = Sea(folder, ORDERS + NO_DRILL)
     sea.run(10)
     sea.anchor()
     away = 5.0

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import msgspec
 
+from ..words.drill import BEGINS, IS_OVER, THROUGH
 from ..words.events import Command
 
 WINDOW_S = 120.0  # ours: a phone's clock and a slow link; the counter refuses replays anyway
@@ -23,6 +24,7 @@ MAY_SAY: dict[str, frozenset[str] | None] = {
     "nmea": ANSWERS | {"transfer", "heartbeat"},
     "mqtt": ANSWERS | HOLDING | {"handover"},
     "push": ANSWERS,
+    THROUGH: frozenset({BEGINS, IS_OVER, "alerts"}),
 }
 SIGNED = frozenset({"mqtt"})
 FROM_AFAR = frozenset({"mqtt", "push"})

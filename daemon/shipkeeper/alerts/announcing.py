@@ -148,8 +148,8 @@ def leave_quiet(
     desk.close_if_done(instance)
 
 
-def withdraw(desk: Desk, instance: Instance, at_s: float, reason: Reason, why: str) -> None:
-    """Its rule does not stand any more: logged and told, never silently."""
+def withdraw(desk: Desk, instance: Instance, at_s: float, reason: Reason, lead: str) -> None:
+    """Its rule does not stand any more: logged and told (`lead` says why), never silently."""
     record = instance.record
     told = bool(record.paged) and not instance.is_quiet
     if instance.suppression is Suppression.SHELVED:
@@ -163,5 +163,5 @@ def withdraw(desk: Desk, instance: Instance, at_s: float, reason: Reason, why: s
     else:
         desk.step(instance, Trigger.WITHDRAW, at_s, reason)
     if told:
-        tell_cleared(desk, instance, at_s, lead=f"WATCHED NO MORE: {why}. ")
+        tell_cleared(desk, instance, at_s, lead=lead)
     desk.close_if_done(instance)

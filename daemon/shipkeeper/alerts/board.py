@@ -95,12 +95,20 @@ class Board:
             desk.standing_since.pop(slug, None)
             desk.unknown.pop(slug, None)
             for instance in desk.of_rule(slug):
-                why = f"watch {watch}"
-                announcing.withdraw(desk, instance, at_s, Reason.WATCH, why)
+                lead = f"WATCHED NO MORE: watch {watch}. "
+                announcing.withdraw(desk, instance, at_s, Reason.WATCH, lead)
         for instance in desk.everything():
             if armed and instance.suppression is Suppression.SHELVED:
                 announcing.leave_quiet(desk, instance, Quiet.WATCH_SET, at_s, Reason.WATCH)
         desk.changed = True
+        self._settle(at_s)
+
+    def end_drill(self, at_s: float, why: str) -> None:
+        """Nothing of a drill stays standing; those who were called hear that it is over."""
+        self._now_s = at_s
+        for instance in self.desk.everything():
+            if instance.record.drill:
+                announcing.withdraw(self.desk, instance, at_s, Reason.WATCH, f"{why}. ")
         self._settle(at_s)
 
     def command(self, command: Command) -> Reply:

@@ -220,6 +220,7 @@ def _take_numbers(desk: Desk, instance: Instance, verdict: Verdict) -> None:
         if instance.phase not in OVER:
             record.priority = record.base_priority
             record.drill = bool(verdict.facts.get("drill"))
+            record.call = verdict.call or instance.orders.call
 
 
 def _whole_rule_blind(desk: Desk, slug: str, missing: tuple[str, ...], at_s: float) -> None:

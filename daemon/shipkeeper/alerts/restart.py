@@ -116,7 +116,7 @@ def _adopt(
         reason = Reason.RESTART if removed or own_caution else Reason.WATCH
         if instance.suppression is Suppression.OUT_OF_SERVICE and removed:
             instance.suppression = Suppression.NONE
-        announcing.withdraw(desk, instance, at_s, reason, why)
+        announcing.withdraw(desk, instance, at_s, reason, f"WATCHED NO MORE: {why}. ")
         desk.note("alert", f"{record.id} withdrawn: {why}", at_s)
         _forget(desk, slug, removed)
         return

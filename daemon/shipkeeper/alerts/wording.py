@@ -21,7 +21,7 @@ from ..words.timing import duration_text
 from .phrases import Facts, Words, fit
 from .wording_boat import contact, depth, drag, sensor, wind
 from .wording_ships import distress, proximity, zone
-from .wording_watch import feed, own_parts, presence
+from .wording_watch import drill, feed, own_parts, presence
 
 OLD_S = 30.0  # from here on an age alone is hard to place in the night
 
@@ -101,5 +101,6 @@ KINDS: dict[str, Callable[[RuleOrders, Facts], Words]] = {
     "feed": feed,
     "distress": distress,
     "presence": presence,
+    "drill": drill,
     "self": own_parts,
 }

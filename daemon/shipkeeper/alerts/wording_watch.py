@@ -101,3 +101,15 @@ def presence(orders: RuleOrders, f: Facts) -> Words:
         return Words("ARE YOU THERE?", f"Are you there? No sign of anyone aboard for {passed}")
     todo = "go to the watch place; if nobody is there, count the crew: someone may be overboard"
     return Words("NO ANSWER", f"Nobody on watch has answered for {passed}", (), todo)
+
+
+def drill(orders: RuleOrders, f: Facts) -> Words:
+    if f.get("event") == "overdue":
+        days = int((f.get("passed_s") or 0.0) // 86_400)
+        line = f"The way from sensor to person was last proved {days} days ago"
+        if not f.get("ever"):
+            line = f"The way from sensor to person has never been proved, in {days} days"
+        return Words("DRILL OVERDUE", line, (), "prove it, in daylight: shipkeeper drill")
+    more = ("Whatever is real is still watched, and goes first",)
+    line = "A test of the way to you; nothing is wrong with the boat"
+    return Words("DRILL: ANSWER IT", line, more, "acknowledge it: that proves you were reached")

@@ -23,6 +23,7 @@ from ..inputs.button import ButtonOrders, ButtonReader
 from ..inputs.contact import ContactReader
 from ..rules.contact import ContactOrders
 from ..store import StoreFailed, read_journal
+from ..words.drill import THROUGH
 from ..words.effects import Message, Wanted
 from ..words.events import Tick
 from ..words.orders import InputTable, Orders
@@ -33,6 +34,7 @@ from .clock import Clock, utc_news
 from .clocknews import tell_clock
 from .control import Answer, Control, Replies
 from .deliver import Deliver
+from .driller import Driller
 from .hangs import HangWatch
 from .headers import Headers
 from .health import Health, feed_watchdog
@@ -74,6 +76,7 @@ class Daemon:
         self.signals = Signals(self.inbox, orders_path)
         self.edges: dict[str, EdgeWorker] = {}
         self.recorder: Recorder | None = None
+        self.driller = Driller(self.inbox, self._drill_says)
 
     def watch(self) -> None:
         """Keep the watch until a signal ends it. Raises BadOrders and AlreadyRuns; never for
@@ -109,6 +112,11 @@ class Daemon:
             self.health,
             self._vitals,
         )
+        self.driller.sounders = [
+            table.name
+            for table in orders.outlets
+            if table.sort == "level" and table.reader == "person"
+        ]
         self._start_outlets(orders)
         deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
         tell_start(self.inbox, orders, remembered, problems, wrong_orders)
@@ -171,7 +179,7 @@ class Daemon:
             if table.sort == "level" or table.shows:
                 worker = LevelWorker(
                     table, paths.secret, self.presented, self.health, self.inbox.outlet_news,
-                    Aboard(orders.vessel.name, self._obey, self._stuck),
+                    Aboard(orders.vessel.name, self._obey, self._stuck), self.driller.sounded,
                 )  # fmt: skip
                 shown = name if table.sort == "level" else f"{name} shown"
                 tell = _to(self.inbox.outlet_news, table.name)
@@ -179,7 +187,7 @@ class Daemon:
                 self.hangs.watch(shown, worker.busy)
             if table.sort == "edge":
                 worker = EdgeWorker(
-                    table, paths.secret, self.clock, self.inbox.outlet_news, self.keeper.paid
+                    table, paths.secret, self.clock, self.inbox.outlet_news, self._paid(table.name)
                 )
                 self.edges[table.name] = worker
                 if self.keeper.store is not None:
@@ -201,7 +209,9 @@ class Daemon:
         if button is not None:
             told = _to(self.inbox.worker_news, "button")
             self.supervisor.start("button", self._button(button), told)
-        control = Control(self.control, self.inbox, self.replies, {"log": self._log})
+        control = Control(
+            self.control, self.inbox, self.replies, {"log": self._log, "drill": self.driller.ask}
+        )
         bodies: dict[str, Callable[[threading.Event], object]] = {
             "store": self.keeper.run,
             "control": control.run,
@@ -235,7 +245,19 @@ class Daemon:
 
     # -- what the parts need of each other ---------------------------------------------------
 
+    def _paid(self, outlet: str) -> Callable[[Sequence[str]], None]:
+        def paid(ids: Sequence[str]) -> None:
+            self.driller.delivered(outlet, ids)
+            self.keeper.paid(ids)
+
+        return paid
+
+    def _drill_says(self, verb: str, args: dict[str, Any], who: str) -> Answer | None:
+        number = self.inbox.command(verb, args, who=who, through=THROUGH, asked=self.replies.expect)
+        return self.replies.wait(number, OBEY_WITHIN_S)
+
     def _offer(self, outlet: str, messages: Sequence[Message]) -> None:
+        self.driller.offered(outlet, messages)
         worker = self.edges.get(outlet)
         if worker is not None:
             worker.offer(messages)

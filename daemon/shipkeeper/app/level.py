@@ -60,8 +60,9 @@ class LevelWorker:
         health: Health,
         news: Callable[[str, bool, str], None],
         aboard: Aboard,
+        shown: Callable[[str, Wanted], None],
     ) -> None:
-        self.table, self.busy, self._aboard = table, Busy(), aboard
+        self.table, self.busy, self._aboard, self._shown = table, Busy(), aboard, shown
         self._secret, self._presented, self._health = secret, presented, health
         self._news = news
 
@@ -81,6 +82,7 @@ class LevelWorker:
                     version = seen[0]
                     with self.busy:
                         outlet.show(seen[1], seen[2])
+                    self._shown(self.table.name, seen[1])
                 if pulse.beats():
                     self._health.progress(part)
                 stands = link()

@@ -27,14 +27,14 @@ def log_(place: Place, as_json: bool, lines: int | None, everything: bool) -> No
 
     kinds = () if everything else ("transition",)
     try:
-        for kind, line in _rows(place, lines, kinds):
+        for kind, line in rows(place, lines, kinds):
             click.echo(line if as_json else _told(kind, json.loads(line)))
     except StoreFailed as failed:
         click.echo(str(failed), err=True)
         raise SystemExit(REFUSED) from None
 
 
-def _rows(place: Place, lines: int | None, kinds: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+def rows(place: Place, lines: int | None, kinds: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """(kind, JSON line), oldest first."""
     from ..store import read_journal
 

@@ -37,6 +37,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "zone": ("zone", "zone", "Switch a zone off for a time, or on."),
     "targets": ("targets", "targets", "Range, bearing, CPA and TCPA of each target."),
     "measure": ("measure", "measure", "Range and bearing between two places."),
+    "drill": ("drill", "drill", "Prove the way from an input to a person."),
     "log": ("log", "log_", "The journal."),
     "fleet": ("fleet", "fleet", "Every boat of a broker, the newest trouble first."),
     "rehearse": ("rehearse", "rehearse", "Run the orders over recordings."),

@@ -22,7 +22,7 @@ from .problems import near, shown
 from .tables import build
 from .words_for import fields_of
 
-IMPLIED = ("distress", "feed")  # these stand without being written down
+IMPLIED = ("distress", "drill", "feed")  # these stand without being written down
 
 
 class Kinds(msgspec.Struct, frozen=True):

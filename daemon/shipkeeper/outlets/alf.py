@@ -28,6 +28,7 @@ IDENTIFIERS = {
     "distress": 10080,
     "feed": 10090,
     "presence": 10100,
+    "drill": 10110,
 }
 OWN_WORDS = 10000  # what the watch says of itself, and kinds that are added later
 MOST_INSTANCE = 999_999

@@ -10,6 +10,7 @@ from .contact import ContactOrders
 from .depth import DepthOrders
 from .distress import DistressOrders
 from .drag import DragOrders
+from .drill import DrillOrders
 from .feed import FeedOrders
 from .presence import PresenceOrders
 from .proximity import ProximityOrders
@@ -27,5 +28,6 @@ RULES: tuple[type[RuleOrders], ...] = (
     ContactOrders,
     DistressOrders,
     PresenceOrders,
+    DrillOrders,
     FeedOrders,
 )

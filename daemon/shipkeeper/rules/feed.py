@@ -19,6 +19,7 @@ from msgspec import field
 
 from ..picture.inputs import InputHealth
 from ..words.alert import Subject
+from ..words.drill import WIRE
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
 from .feed_faults import Fault, affected_by, fault_of, instead_of
@@ -72,6 +73,8 @@ class Feed(Memoryless):
         verdicts = []
         explained: set[str] = set()
         for health in picture.inputs.by_name.values():
+            if health.name == WIRE:
+                continue  # silent but for a drill
             fault = fault_of(picture, health, now_s, self.orders.indicate_after_s)
             key = f"input:{health.name}"
             affected = affected_by(picture, health) if fault is not None else ()

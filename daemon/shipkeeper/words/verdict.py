@@ -23,6 +23,7 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     worse: a second limit is crossed; announces again even when acknowledged.
     priority: this verdict asks for another priority than the orders' (a label), e.g. the
            drag rule's early warning; None: the orders'.
+    call: only these outlets; None: those of the orders.
     facts: the numbers behind it, by the names that alerts/wording uses for the kind.
     """
 
@@ -38,6 +39,7 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     at_once: bool = False
     worse: bool = False
     priority: str | None = None
+    call: tuple[str, ...] | None = None
     facts: dict[str, Any] = {}
 
     @property

@@ -30,7 +30,7 @@ def worker(presented: Presented, make: type[Bell], made: list[Bell], news: News)
     table = LevelTable(name="bell", make=open_)
     return LevelWorker(
         table, no_secret, presented, Health(), lambda name, up, why: news.append((name, up, why)),
-        Aboard("Marren", nobody_obeys),
+        Aboard("Marren", nobody_obeys), lambda outlet, wanted: None,
     )  # fmt: skip
 
 
