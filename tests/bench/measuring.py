@@ -49,7 +49,7 @@ def yardstick() -> None:
     table = {str(n): float(n) for n in range(1000)}
     keys = list(table)
     total = 0.0
-    for _ in range(400):
+    for _ in range(3000):
         for key in keys:
             total += table[key] if key else abs(total)
 

@@ -5,7 +5,17 @@ from __future__ import annotations
 import json
 
 import pytest
-from tests.bench import full_load, pipeline_ratio, real_time_factor
+from tests.bench import (
+    bytes_written,
+    daemon_load,
+    daemon_memory,
+    full_load,
+    growth,
+    latency,
+    pipeline_ratio,
+    real_time_factor,
+    start,
+)
 from tests.bench.measuring import quantile, tell
 
 
@@ -19,6 +29,43 @@ def test_real_time_factor() -> None:
     figures = real_time_factor.measure(minutes=0.2, rounds=1)
     assert figures["real_time_factor"] > 0.0
     assert figures["real_time_factor_without_ships"] > 0.0
+
+
+def test_daemon_load() -> None:
+    figures = daemon_load.measure(window_s=0.5, warm_up_s=0.2, ships=20)
+    assert figures["full_load_sentences_a_second"] > full_load.AIS_A_SECOND
+    assert figures["full_load_percent_of_a_core"] >= 0.0
+
+
+def test_daemon_memory() -> None:
+    figures = daemon_memory.figures(few=5, many=10, settle_s=0.1)
+    assert figures["interpreter_alone_mb"] < figures["5_targets_mb"]
+    assert figures["10_targets_mb"] <= figures["10_targets_peak_mb"]
+
+
+def test_latency() -> None:
+    figures = latency.measure(runs=1, grid_runs=1, warm_up_s=0.5)
+    assert 0.0 < figures["buzzer_p50_ms"] < 10_000
+    assert 0.0 < figures["with_grid_syslog_p99_ms"] < 10_000
+
+
+def test_growth() -> None:
+    figures = growth.measure(rounds=1, heard=20, targets=(10, 20, 40), count=(1, 2, 4))
+    assert figures["40_targets_1_zones_us_a_sentence"] > 0.0
+    assert figures["20_targets_4_zones_ms_a_tick"] > 0.0
+
+
+def test_start() -> None:
+    figures = start.measure(runs=1)
+    assert figures["to_the_sound_s"] > 0.0
+    assert figures["loaded_too_early"] == ["nothing"]
+
+
+def test_bytes_written() -> None:
+    figures = bytes_written.measure(hours=0.3, visits=10.0)
+    assert figures["quiet_day_alerts"] == 0
+    assert figures["busy_day_alerts"] > 0
+    assert figures["busy_day_recording_text_mb"] > figures["quiet_day_recording_text_mb"]
 
 
 def test_the_load_is_what_it_is_said_to_be() -> None:

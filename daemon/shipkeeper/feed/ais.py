@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from pyais import messages as layouts
-
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, Observation
 from ..words.units import MS_PER_KN
+from . import ais_layouts as layouts
 from .ais_payload import plan, signed, text
 
 Observations = tuple[Observation, ...]
@@ -68,7 +67,7 @@ _TURNS = tuple(_turn(raw) for raw in range(256))
 
 
 _A = plan(
-    layouts.MessageType1, 168, "mmsi", "status", "turn", "speed", "accuracy", "lon", "lat",
+    layouts.CLASS_A, "mmsi", "status", "turn", "speed", "accuracy", "lon", "lat",
     "course", "heading", "second",
 )  # fmt: skip
 
@@ -98,7 +97,7 @@ def class_a(value: int, bits: int, own: bool) -> Observations:
 
 
 _B = plan(
-    layouts.MessageType18, 168, "mmsi", "speed", "accuracy", "lon", "lat", "course", "heading",
+    layouts.CLASS_B, "mmsi", "speed", "accuracy", "lon", "lat", "course", "heading",
     "second", "cs",
 )  # fmt: skip
 
@@ -128,7 +127,7 @@ def class_b(value: int, bits: int, own: bool) -> Observations:
     )
 
 
-_BASE = plan(layouts.MessageType4, 168, "mmsi", "accuracy", "lon", "lat", "second")
+_BASE = plan(layouts.BASE, "mmsi", "accuracy", "lon", "lat", "second")
 
 
 def base(value: int, bits: int, own: bool) -> Observations:
@@ -139,9 +138,7 @@ def base(value: int, bits: int, own: bool) -> Observations:
     return (AisReport(mmsi, "base", lat, lon, accurate=accurate == 1, own=own, second=second_),)
 
 
-_SAR = plan(
-    layouts.MessageType9, 168, "mmsi", "speed", "accuracy", "lon", "lat", "course", "second"
-)
+_SAR = plan(layouts.AIRCRAFT, "mmsi", "speed", "accuracy", "lon", "lat", "course", "second")
 
 
 def aircraft(value: int, bits: int, own: bool) -> Observations:
@@ -165,9 +162,7 @@ def aircraft(value: int, bits: int, own: bool) -> Observations:
     )
 
 
-_LONG = plan(
-    layouts.MessageType27, 96, "mmsi", "accuracy", "status", "lon", "lat", "speed", "course"
-)
+_LONG = plan(layouts.LONG_RANGE, "mmsi", "accuracy", "status", "lon", "lat", "speed", "course")
 
 
 def long_range(value: int, bits: int, own: bool) -> Observations:
@@ -193,7 +188,7 @@ def long_range(value: int, bits: int, own: bool) -> Observations:
 
 
 _EXTENDED = plan(
-    layouts.MessageType19, 312, "mmsi", "speed", "accuracy", "lon", "lat", "course", "heading",
+    layouts.CLASS_B_EXTENDED, "mmsi", "speed", "accuracy", "lon", "lat", "course", "heading",
     "second", "shipname", "ship_type", "to_bow", "to_stern", "to_port", "to_starboard",
 )  # fmt: skip
 
@@ -244,7 +239,7 @@ def _size(bow: int, stern: int, port: int, starboard: int) -> Size:
 
 
 _STATIC = plan(
-    layouts.MessageType5, 424, "mmsi", "callsign", "shipname", "ship_type", "to_bow",
+    layouts.STATIC, "mmsi", "callsign", "shipname", "ship_type", "to_bow",
     "to_stern", "to_port", "to_starboard",
 )  # fmt: skip
 
@@ -268,12 +263,12 @@ def static(value: int, bits: int, own: bool) -> Observations:
     )
 
 
-_PART = plan(layouts.MessageType24PartA, 168, "mmsi", "partno", "shipname")
+_PART = plan(layouts.STATIC_B_NAME, "mmsi", "partno", "shipname")
 _PART_B = plan(
-    layouts.MessageType24PartB, 168, "ship_type", "callsign", "to_bow", "to_stern", "to_port",
+    layouts.STATIC_B_SIZE, "ship_type", "callsign", "to_bow", "to_stern", "to_port",
     "to_starboard",
 )  # fmt: skip
-_CRAFT = plan(layouts.MessageType24PartBAuxiliaryCraft, 168, "mothership_mmsi")
+_CRAFT = plan(layouts.STATIC_B_CRAFT, "mothership_mmsi")
 
 
 def static_b(value: int, bits: int, own: bool) -> Observations:
@@ -302,7 +297,7 @@ def static_b(value: int, bits: int, own: bool) -> Observations:
 
 
 _AID = plan(
-    layouts.MessageType21, 360, "mmsi", "aid_type", "name", "accuracy", "lon", "lat", "second",
+    layouts.AID, "mmsi", "aid_type", "name", "accuracy", "lon", "lat", "second",
     "off_position", "virtual_aid",
 )  # fmt: skip
 _AID_BITS = 272  # without the extension of the name

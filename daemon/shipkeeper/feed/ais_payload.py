@@ -1,15 +1,15 @@
 """The payload of an AIS message: six-bit characters to one integer, and fields out of it.
 
-Field places come from pyais' message classes by name. Its decoding is not used: a payload
-cut short gives it wrong numbers, and its conversions turn 'not available' into numbers
-(91 degrees, 102.3 knots, 127 degrees a minute). Raw integers can be told apart exactly,
-and take a quarter of the time.
+Field places stand in ais_layouts.py. No library's decoding is used: pyais takes a payload cut
+short for wrong numbers, and its conversions turn 'not available' into numbers (91 degrees,
+102.3 knots, 127 degrees a minute). Raw integers can be told apart exactly.
 """
 
 from __future__ import annotations
 
 from binascii import Error, a2b_base64, b2a_base64
-from typing import Any
+
+from .ais_layouts import Layout
 
 # The six-bit armour of AIS is base64 with another alphabet, so the C routine of base64 does
 # the packing. Characters outside the armour become '!', which strict base64 refuses.
@@ -38,14 +38,13 @@ def unpack(payload: bytes) -> int | None:
     return int.from_bytes(raw, "big") >> 6 * spare
 
 
-def plan(message: Any, bits: int, *names: str) -> Plan:
-    """Where these fields of a pyais message class lie in an integer of so many bits."""
+def plan(layout: Layout, *names: str) -> Plan:
+    """Where these fields of a message lie in the integer of all its bits."""
+    end = sum(layout.values())
     places: dict[str, tuple[int, int]] = {}
-    end = 0
-    for field in message.fields():
-        width = field.metadata["width"]
-        end += width
-        places[field.name] = (bits - end, (1 << width) - 1)
+    for name, width in layout.items():
+        end -= width
+        places[name] = (end, (1 << width) - 1)
     return tuple(places[name] for name in names)
 
 
