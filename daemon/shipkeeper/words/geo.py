@@ -1,10 +1,10 @@
 """Geometry on the WGS84 ellipsoid: range and bearing, and a flat plane for two near points.
 
-Two tools, each for its job. `range_bearing` and `offset` are geodesics from pyproj: exact,
-some microseconds a call, for what a person reads. `east_north` is the mid-latitude
-projection with the ellipsoid's radii of curvature: plain arithmetic, for what is judged a
-thousand times a second. Projecting about the middle of the pair, not about own ship, keeps
-CPA within 2 m and 0.5 s of the geodesic minimum out to 20 NM at 60 N, where a plane about
+Two tools, each for its job. `range_bearing` and `offset` are geodesics (geodesic.py, beyond its
+reach pyproj): exact, some microseconds a call, for what a person reads. `east_north` is the
+mid-latitude projection with the ellipsoid's radii of curvature: plain arithmetic, for what is
+judged a thousand times a second. Projecting about the middle of the pair, not about own ship,
+keeps CPA within 2 m and 0.5 s of the geodesic minimum out to 20 NM at 60 N, where a plane about
 own ship is 184 m off (computed for the project; see tests/outside).
 """
 
@@ -15,6 +15,8 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import msgspec
+
+from .geodesic import direct, inverse
 
 if TYPE_CHECKING:
     from pyproj import Geod
@@ -60,12 +62,18 @@ def _geod() -> Geod:
 
 def range_bearing(start: LatLon, end: LatLon) -> tuple[float, float]:
     """Geodesic distance (m) and initial true bearing (deg, [0, 360))."""
+    near = inverse(start.lat, start.lon, end.lat, end.lon)
+    if near is not None:
+        return near[0], wrap_bearing(near[1])
     azimuth, _, distance = _geod().inv(start.lon, start.lat, end.lon, end.lat)
     return float(distance), wrap_bearing(float(azimuth))
 
 
 def offset(start: LatLon, bearing_deg: float, distance_m: float) -> LatLon:
     """The place reached along the geodesic from `start`."""
+    near = direct(start.lat, start.lon, bearing_deg, distance_m)
+    if near is not None:
+        return LatLon(near[0], wrap_longitude(near[1]))
     lon, lat, _ = _geod().fwd(start.lon, start.lat, bearing_deg, distance_m)
     return LatLon(float(lat), wrap_longitude(float(lon)))
 
