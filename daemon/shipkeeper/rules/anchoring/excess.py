@@ -24,7 +24,7 @@ _OUTWARD_FREE_M = 4.0
 _OUTWARD_GAIN = 0.5
 _OUTWARD_MOST_M = 6.0
 _SLOW_FROM = 4.0  # excess, before slow way counts
-_SLOW_FREE_M = 4.0  # the fix may wander so far in ten minutes
+_SLOW_FREE_M = 3.0  # the fix may wander so far in some minutes
 _SLOW_MOST_M = 10.0
 _SLOW_BLIND = 0.5  # of the excess, when no wind is known
 _BLIND_S = 120.0  # slow way by fixes alone must show so long: multipath is gone by then
@@ -190,7 +190,7 @@ class Statistic:
         return lasting if lasting > quick else quick
 
     def outward(self) -> tuple[float, float]:
-        """(m, m/s) made good outward: of the last 40 s, or of ten minutes when that is more."""
+        """(m, m/s) made good outward: of the last 40 s, or of some minutes when that is more."""
         slow = self.slow
         if slow.by_fix_m > max(self.outward_m, _SLOW_FREE_M):
             return slow.by_fix_m, max(self.outward_ms, slow.by_fix_m / slow.span_s)
@@ -201,7 +201,7 @@ class Statistic:
         slow = self.slow
         alone_m = 0.0 if slow.jumped else slow.by_fix_m
         by_fix = slow_bonus_m(excess, alone_m, fix.scale, wind)
-        both = slow_bonus_m(excess, min(slow.by_fix_m, slow.by_doppler_m), fix.scale, wind)
+        both = slow_bonus_m(excess, slow.by_both_m, fix.scale, wind)
         blind = self._blind.feed(t_s, excess + by_fix)
         lasting = self._dwell.feed(t_s, excess + (both if fix.doppler else 0.0))
         return lasting if fix.doppler or lasting > blind else blind

@@ -46,7 +46,7 @@ class Estimate(msgspec.Struct, frozen=True, gc=False, kw_only=True):
     from_anchor_m: float
     highest_reach_m: float
     usual_reach_m: float
-    outward_m: float  # made good away from the estimated anchor: in 40 s, or slowly in 10 min
+    outward_m: float  # made good away from the estimated anchor: in 40 s, or in some minutes
     outward_ms: float
     astray_since_s: float | None  # since when she lies where her rode does not let her
     still_s: float  # of that, how long she has not got farther
