@@ -40,7 +40,7 @@ class Plot:
             if lat is None or lon is None or placed_s is None:
                 nowhere.append(target)
                 continue
-            rates = target.rates()
+            rates = target.pace or target.rates()
             if rates is STILL:
                 row = target.row = (target, lat, lon)  # kept until its next report
                 add(row)

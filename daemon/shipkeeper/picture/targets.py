@@ -26,7 +26,6 @@ class Target:
     """One target. Mutable, owned by the picture."""
 
     __slots__ = (
-        "_rates",
         "_subject",
         "accurate",
         "acquiring",
@@ -57,6 +56,7 @@ class Target:
         "nav_status",
         "number",
         "off_position",
+        "pace",
         "partner",
         "placed_s",
         "reckon_s",
@@ -132,9 +132,9 @@ class Target:
         self.hull: object = None  # outline.py keeps the hull here until the next report
         # plot.py keeps its row here while the target does not move.
         self.row: tuple[Target, float, float] | None = None
-        # Dead reckoning: degrees a second, worked out when first asked for; and for how long
-        # it may be believed.
-        self._rates: tuple[float, float] | None = STILL
+        # Dead reckoning: degrees a second, None until `rates` is first asked for them; and for
+        # how long it may be believed.
+        self.pace: tuple[float, float] | None = STILL
         self.reckon_s = 0.0
 
     @property
@@ -162,18 +162,18 @@ class Target:
         self.speed_ms, self.course_deg = speed_ms, course_deg
         self.hull = self.row = None
         moves = speed_ms is not None and course_deg is not None and speed_ms >= MAKING_WAY_MS
-        self._rates = None if moves and self.lat is not None else STILL
+        self.pace = None if moves and self.lat is not None else STILL
 
     def rates(self) -> tuple[float, float]:
         """Degrees of latitude and longitude a second; zeros at rest."""
-        rates = self._rates
+        rates = self.pace
         if rates is None:
             assert self.speed_ms is not None and self.course_deg is not None
             assert self.lat is not None  # put_motion has seen to these
             east, north = velocity(self.speed_ms, self.course_deg)
             per_lon, per_lat = metres_per_degree(self.lat)
             rates = (north / per_lat, east / per_lon if per_lon > 1.0 else 0.0)
-            self._rates = rates
+            self.pace = rates
         return rates
 
     def motion(self) -> tuple[float, float]:
