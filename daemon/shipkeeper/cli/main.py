@@ -13,6 +13,7 @@ import click
 # verb -> (module, name in it, one line). The line stands here so that --help loads nothing.
 VERBS: dict[str, tuple[str, str, str]] = {
     "watch": ("watch", "watch", "Run the daemon in the foreground."),
+    "setup": ("setup", "setup", "A few questions, what is heard on the ports: orders."),
     "check": ("check", "check", "Tell every problem in the orders."),
     "anchor": ("anchor", "anchor", "Set the anchor watch, or mend the mark."),
     "moor": ("moor", "moor", "Set the watch on a mooring."),
