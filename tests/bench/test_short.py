@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from tests.bench import (
@@ -11,6 +12,7 @@ from tests.bench import (
     daemon_memory,
     full_load,
     growth,
+    hot_path,
     latency,
     pipeline_ratio,
     real_time_factor,
@@ -66,6 +68,13 @@ def test_bytes_written() -> None:
     assert figures["quiet_day_alerts"] == 0
     assert figures["busy_day_alerts"] > 0
     assert figures["busy_day_recording_text_mb"] > figures["quiet_day_recording_text_mb"]
+
+
+def test_hot_paths(tmp_path: Path) -> None:
+    """What instructions.py counts, without valgrind."""
+    full_load.write(tmp_path / "full.nmea", minutes=0.2)
+    assert hot_path.play(tmp_path / "full.nmea", "sentence", 50) == 50
+    assert hot_path.play(tmp_path / "full.nmea", "tick", 3) == 3
 
 
 def test_the_load_is_what_it_is_said_to_be() -> None:

@@ -96,13 +96,13 @@ class Targets:
         target.source = source
         if not coarse or not target.station:
             target.station = fact.station
+        if fact.station in BEACONS or fact.nav_status == ACTIVE_STATUS:
+            self.marked[target.key] = target
         if fact.lat is not None and fact.lon is not None:
             if not self._believed(target, fact.lat, fact.lon, at_s):
                 self._silence.watch(target)
                 return
             target.put_place(fact.lat, fact.lon, at_s)
-        if fact.station in BEACONS or fact.nav_status == ACTIVE_STATUS:
-            self.marked[target.key] = target
         _bend(target, fact)
         target.second = fact.second
         target.heading_deg = fact.heading_deg
