@@ -275,8 +275,9 @@ def reckon(
     said = [f"{message['title']}\n{message['message']}" for message in got]
     whole = "\n".join(said)
     refs = set(re.findall(r"^ref (.+)$", whole, re.MULTILINE))
-    listed = set(re.findall(r"^\d\d:\d\d .* ref (\S+)$", whole, re.MULTILINE))
-    listed_raises = set(re.findall(r"^(\d\d:\d\d) raised: ", whole, re.MULTILINE))
+    listed = set(re.findall(r"^\d\d:\d\d.* ref (\S+)$", whole, re.MULTILINE))
+    stamps = re.findall(r"^(\d\d:\d\d(?:, \d\d:\d\d)*) raised: ", whole, re.MULTILINE)
+    listed_raises = {stamp for together in stamps for stamp in together.split(", ")}
     for message in owed.values():
         ref = f"{message['number']}.{message['occurrence']} {message['event']} "
         ref += message["at"][11:19]

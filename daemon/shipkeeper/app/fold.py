@@ -10,6 +10,7 @@ from ..words.effects import Message
 from ..words.timing import duration_text
 
 LATE_AFTER_S = 60.0
+RAISES = 6  # times of one alert in a line
 LISTED = 30  # lines in a list: services cut long messages
 
 
@@ -21,12 +22,15 @@ def lateness(message: Message, late_s: float) -> str:
 
 
 def fold(messages: Sequence[Message], late_s: float = 0.0) -> Message:
-    """One message for many: a line for each alert, with its last news. Repeats say nothing new,
-    and where there are too many alerts for one message the least urgent are only counted.
-    late_s: how long ago the first of them happened."""
-    by_alert: dict[tuple[str, int], list[Message]] = {}
+    """One message for many: a line for each alert, with when it was raised and its last news.
+    Repeats say nothing new, and where there are too many alerts for one message the least urgent
+    are only counted. late_s: how long ago the first of them happened.
+    """
+    by_alert: dict[tuple[str, int, int], list[Message]] = {}
     for message in messages:
-        by_alert.setdefault((message.about, message.occurrence), []).append(message)
+        # The number besides: of a list, which has one name, another may be the first today.
+        key = (message.about, message.number, message.occurrence)
+        by_alert.setdefault(key, []).append(message)
     told = sorted(by_alert.values(), key=lambda news: (-_gravest(news), -news[0].at_s))[:LISTED]
     lines = [_listed(news) for news in sorted(told, key=lambda news: news[0].at_s)]
     if len(told) < len(by_alert):
@@ -48,8 +52,12 @@ def _gravest(news: Sequence[Message]) -> int:
 
 
 def _listed(news: Sequence[Message]) -> str:
-    """'01:45 raised: WATCH IS BLIND: no fix from "gnss" (cleared 01:49) ref 5.12'"""
-    first, last = news[0], news[-1]
-    since = f" ({last.event} {last.at[11:16]})" if last.event != first.event else ""
-    ref = f" ref {first.number}.{first.occurrence}"
-    return f"{first.at[11:16]} {first.event}: {first.title}: {first.line}{since}{ref}"
+    """'01:45 raised: WATCH IS BLIND: no fix from "gnss" (cleared 01:49) ref 5.12'; each raise of
+    it is named ('01:45, 01:52 raised'), and the newest has the word."""
+    last = news[-1]
+    raises = [message for message in news if message.event == "raised"]
+    told = raises[-1] if raises else news[0]
+    stamps = list(dict.fromkeys(message.at[11:16] for message in raises or [told]))[-RAISES:]
+    since = f" ({last.event} {last.at[11:16]})" if last.event != told.event else ""
+    ref = f" ref {told.number}.{told.occurrence}"
+    return f"{', '.join(stamps)} {told.event}: {told.title}: {told.line}{since}{ref}"

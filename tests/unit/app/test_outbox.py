@@ -198,14 +198,15 @@ def test_a_delivery_that_hangs_can_be_left_and_its_message_goes_again(person: Ru
     assert [m.id for m in fresh.got] == ["m1"]
 
 
+def news(number: int, event: str, minute: int, **more: Any) -> Message:
+    at = f"2026-06-12T01:{minute:02}:00.000Z"
+    at_s = NIGHT_S + 60.0 * minute
+    fields = {"about": f"T{number}", "number": number, "event": event, "at": at, "at_s": at_s}
+    return msgspec.structs.replace(message(1000 * number + minute), **fields, **more)
+
+
 def test_a_list_has_one_line_for_each_alert_and_leaves_out_the_least_urgent() -> None:
     """Repeats of one alarm do not push out an alarm that was raised before them."""
-
-    def news(number: int, event: str, minute: int, **more: Any) -> Message:
-        at = f"2026-06-12T01:{minute:02}:00.000Z"
-        at_s = NIGHT_S + 60.0 * minute
-        fields = {"about": f"T{number}", "number": number, "event": event, "at": at, "at_s": at_s}
-        return msgspec.structs.replace(message(1000 * number + minute), **fields, **more)
 
     grave = news(1, "raised", 1, priority=Priority.ALARM)
     repeats = [news(2, "repeat", minute) for minute in range(3, 50)]
@@ -217,3 +218,14 @@ def test_a_list_has_one_line_for_each_alert_and_leaves_out_the_least_urgent() ->
     lines = many.text.splitlines()
     assert lines[1] == f"{58 - LISTED} less urgent ones are in the journal"
     assert lines[2] == first and len(lines) == LISTED + 2
+
+
+def test_of_a_list_under_one_name_each_that_led_it_is_told() -> None:
+    """Two ships led the list of one zone in turn: the second raise must not hide in the first's
+    line. And a second raise of one alert is named beside the first."""
+    first, other = news(1, "raised", 1), news(2, "raised", 5)
+    other = msgspec.structs.replace(other, about=first.about)
+    worse = msgspec.structs.replace(news(1, "raised", 9), id="worse")
+    lines = fold([first, other, worse, news(1, "repeat", 12)]).text.splitlines()[1:]
+    assert [line.partition(" raised: ")[0] for line in lines] == ["01:01, 01:09", "01:05"]
+    assert lines[0].endswith("(repeat 01:12) ref 1.1") and lines[1].endswith("ref 2.1")
