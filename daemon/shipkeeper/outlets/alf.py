@@ -64,6 +64,8 @@ class Told(msgspec.Struct, frozen=True):
     level: int
     title: str
     text: str
+    occurrence: int = 1
+    seen: int = 0  # the record's own revision, which does not wrap
 
 
 def told(record: AlertRecord, at: str) -> Told | None:
@@ -83,6 +85,8 @@ def told(record: AlertRecord, at: str) -> Told | None:
         level=min(9, record.level),
         title=("DRILL " if record.drill else "") + record.title,
         text=("DRILL. " if record.drill else "") + record.text,
+        occurrence=record.occurrence,
+        seen=record.revision,
     )
 
 

@@ -56,22 +56,32 @@ class LineVoice:
 
 
 class PwmVoice:
-    """A square wave from the kernel's PWM: /sys/class/pwm/pwmchip0/pwm0."""
+    """A square wave from the kernel's PWM: /sys/class/pwm/pwmchip0/pwm0.
+
+    A channel that is newly exported has no period, and many kernels refuse anything else that is
+    written before it; all refuse a duty longer than the period. So the period comes first, and
+    where what another program left there forbids it, the duty goes to nothing before.
+    """
 
     def __init__(self, channel: Path) -> None:
         self._channel = channel
         if not channel.exists():
             number = channel.name.removeprefix("pwm")
             (channel.parent / "export").write_text(number)
-        self._write("enable", 0)
+        if (channel / "enable").read_text().strip() != "0":
+            self._write("enable", 0)
 
     def tone(self, hz: int) -> None:
         if not hz:
-            self._write("enable", 0)
+            if (self._channel / "enable").read_text().strip() != "0":
+                self._write("enable", 0)
             return
         period_ns = NS_PER_S // hz
-        self._write("duty_cycle", 0)  # the kernel refuses a period shorter than the duty
-        self._write("period", period_ns)
+        try:
+            self._write("period", period_ns)
+        except OSError:
+            self._write("duty_cycle", 0)
+            self._write("period", period_ns)
         self._write("duty_cycle", period_ns // 2)
         self._write("enable", 1)
 

@@ -4,12 +4,17 @@ ALF at every change, the whole list (ALC) and a heartbeat (HBT) each 30 s, all a
 somebody who newly listens. With `commands`, ACN and ACK from the wire acknowledge, silence or
 take over; what is refused is answered with ARC. Whoever can send there can then acknowledge,
 so it is off unless the orders say so. What takes a picture to judge is only silenced.
+
+An ACN names the alert but not which occurrence of it was seen. So the answer is bound to what
+was told here last, and for a moment after an alert came anew it is refused: the finger was on
+its way before the eye could see.
 """
 
 from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Mapping
 from typing import Annotated, ClassVar, Literal
 
 import msgspec
@@ -27,6 +32,8 @@ CYCLE_S = 30.0
 LOOK_S = 0.2
 STALLED_S = 5.0  # not shown anything for so long: the heartbeat says so
 AGAIN_S = 2.0
+UNSEEN_S = 1.0  # an answer so soon after an alert came anew was meant for the one before; ours
+MOST_REMEMBERED = 4096
 TAKER_S = 130.0  # a taker whose heartbeat is older may take nothing
 
 Talker = Literal["II", "IN", "CA", "BN", "EI"]
@@ -88,6 +95,8 @@ class NmeaSender:
         self._stop = threading.Event()
         self._sent: dict[int, alf.Told] = {}
         self._sequence = self._beat = self._round = 0
+        self._occurrences: dict[str, int] = {}  # alert -> the last that was told here
+        self._anew: dict[str, float] = {}  # alert -> when it came again
         self._takers: dict[str, float] = {}  # where a heartbeat came from, and when
         self.port = 0  # where it listens
         self._thread = threading.Thread(target=self._live, name="nmea out", daemon=True)
@@ -163,11 +172,23 @@ class NmeaSender:
             if before is None or _marks(before) != _marks(told):
                 self._sent[number] = told
                 self._tell(bus, told)
+                if told.occurrence != self._occurrences.get(told.id, told.occurrence):
+                    self._anew[told.id] = time.monotonic()
+                self._remember(told)
         for number in [n for n in self._sent if n not in standing]:
             gone = self._sent.pop(number)
             revision = gone.revision % 99 + 1
             over = msgspec.structs.replace(gone, state="N", at=at, revision=revision, level=0)
             self._tell(bus, over)
+
+    def _remember(self, told: alf.Told) -> None:
+        """Which occurrence was told; of so many alerts and no more."""
+        self._occurrences.pop(told.id, None)
+        self._occurrences[told.id] = told.occurrence
+        while len(self._occurrences) > MOST_REMEMBERED:
+            oldest = next(iter(self._occurrences))
+            del self._occurrences[oldest]
+            self._anew.pop(oldest, None)
 
     def _all(self, bus: Bus) -> None:
         for told in self._sent.values():
@@ -207,7 +228,7 @@ class NmeaSender:
         elif kind == "ACK" and fields[:1] and fields[0].isdecimal():
             meant = [t for t in self._sent.values() if alf.alr_number(t) == int(fields[0])]
             if len(meant) == 1:  # of two with the same figures neither is meant
-                self._command("ack", {"id": meant[0].id}, sender)
+                self._acknowledge(meant[0], sender)
         elif kind == "ACN" and len(fields) > 5 and fields[5] == "C":
             self._acn(bus, sender, *fields[1:5])
 
@@ -236,7 +257,7 @@ class NmeaSender:
 
     def _do(self, told: alf.Told, sender: str, command: str) -> bool:
         if command == "A":
-            return self._command("ack", {"id": told.id}, sender)
+            return self._acknowledge(told, sender)
         if command == "S":
             return self._command("silence", {"id": told.id}, sender)
         if command == "O":
@@ -246,7 +267,14 @@ class NmeaSender:
             return self._command("transfer", {"id": told.id, "to": f"bus {sender}"}, sender)
         return False
 
-    def _command(self, verb: str, args: dict[str, str], sender: str) -> bool:
+    def _acknowledge(self, told: alf.Told, sender: str) -> bool:
+        """What was told here last, and nothing that came after it."""
+        if time.monotonic() - self._anew.get(told.id, float("-inf")) < UNSEEN_S:
+            return False
+        args = {"id": told.id, "occurrence": told.occurrence, "seen": told.seen}
+        return self._command("ack", args, sender)
+
+    def _command(self, verb: str, args: Mapping[str, object], sender: str) -> bool:
         """True when it was done as asked; silenced instead of acknowledged is not."""
         if self._aboard is None:
             return False

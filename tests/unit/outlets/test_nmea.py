@@ -5,7 +5,7 @@ from __future__ import annotations
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Literal
@@ -13,7 +13,7 @@ from typing import Any, Literal
 import msgspec
 import pytest
 
-from shipkeeper.outlets.nmea import Nmea, NmeaOutlet, NmeaSender
+from shipkeeper.outlets.nmea import UNSEEN_S, Nmea, NmeaOutlet, NmeaSender
 from shipkeeper.words.alert import AlertRecord, State
 from shipkeeper.words.effects import Show
 from shipkeeper.words.sentence import body_of, sentence
@@ -157,6 +157,40 @@ def test_commands_are_obeyed_or_refused_with_arc() -> None:
         ("ack", "drag"),
     ]
     assert {(where, through) for _, _, where, through in bridge.heard} == {("aboard", "nmea")}
+
+
+def test_an_answer_is_for_the_occurrence_that_was_told() -> None:
+    """Checklist 9: ACN names an alert, and no occurrence of it. It is bound to what was told
+    here last; and when the alert has just come anew, it was meant for the one before: ARC."""
+    bridge = Bridge()
+    with serving(bridge, commands=True) as sender, closing(Listener(sender.port)) as other:
+        first = record(3, revision=102, kind="drag", occurrence=1)
+        sender.show(wanted("alarm"), shown(first))
+        other.next("ALF")
+        other.say("IIACN,,,10010,3,A,C")  # at once: nobody can have meant another
+        _wait(lambda: len(bridge.heard) == 1)
+        assert bridge.heard[0][1] == {"id": first.id, "occurrence": 1, "seen": 102}
+        sender.show(wanted("silence"), shown())
+        while other.next("ALF")[7] != "N":
+            pass
+        again = record(3, revision=110, kind="drag", occurrence=2)
+        sender.show(wanted("alarm"), shown(again))
+        while other.next("ALF")[7] != "V":
+            pass
+        other.say("IIACN,,,10010,3,A,C")
+        assert other.next("ARC")[3:] == ["10010", "3", "A"]
+        assert len(bridge.heard) == 1
+        time.sleep(UNSEEN_S)
+        other.say("IIACN,,,10010,3,A,C")
+        _wait(lambda: len(bridge.heard) == 2)
+        assert bridge.heard[1][1] == {"id": first.id, "occurrence": 2, "seen": 110}
+
+
+def _wait(found: Callable[[], bool]) -> None:
+    edge_s = time.monotonic() + 5
+    while not found():
+        assert time.monotonic() < edge_s
+        time.sleep(0.01)
 
 
 def test_nothing_is_obeyed_unless_the_orders_say_so() -> None:

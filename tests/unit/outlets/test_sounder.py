@@ -239,14 +239,50 @@ def test_a_wire_that_hangs_does_not_hold_up_the_engine() -> None:
     sounder.close()
 
 
-def test_pwm_gets_a_square_wave_of_the_tone(tmp_path: Path) -> None:
-    """Period and half of it in nanoseconds, as the kernel's PWM files want it. A folder of
-    plain files stands in: there is no PWM on this machine."""
-    channel = tmp_path / "pwm0"
+class Kernel(PwmVoice):
+    """The kernel's rules over plain files (there is no PWM on this machine): EINVAL for all
+    that is written while there is no period, and for a duty longer than it. From memory of
+    drivers/pwm/core.c, where pwm_apply_state refuses such a state."""
+
+    def _write(self, name: str, value: int) -> None:
+        state = {key: int((self._channel / key).read_text()) for key in ("period", "duty_cycle")}
+        state |= {name: value} if name != "enable" else {}
+        if not state["period"] or state["duty_cycle"] > state["period"]:
+            raise OSError(22, "Invalid argument")
+        super()._write(name, value)
+
+
+def pwm_channel(folder: Path, **state: int) -> Path:
+    channel = folder / "pwm0"
     channel.mkdir()
-    voice = PwmVoice(channel)
-    voice.tone(520)
-    told = {path.name: path.read_text() for path in channel.iterdir()}
-    assert told == {"enable": "1", "period": "1923076", "duty_cycle": "961538"}
+    for name, value in ({"period": 0, "duty_cycle": 0, "enable": 0} | state).items():
+        (channel / name).write_text(f"{value}\n")
+    return channel
+
+
+@pytest.mark.parametrize(
+    "left",
+    [
+        {},  # newly exported
+        {"period": 2857142, "duty_cycle": 1428571, "enable": 1},  # cut off in the low tone
+        {"period": 20_000_000, "duty_cycle": 19_000_000, "enable": 1},  # a servo's, from others
+        {"period": 1000, "duty_cycle": 500},
+    ],
+)
+def test_pwm_gets_a_square_wave_of_the_tone(left: dict[str, int], tmp_path: Path) -> None:
+    """Period and half of it in nanoseconds, as the kernel's PWM files want it, whatever was
+    left there; silent from the start, and after it."""
+    channel = pwm_channel(tmp_path, **left)
+    voice = Kernel(channel)
+    assert int((channel / "enable").read_text()) == 0
     voice.tone(0)
-    assert (channel / "enable").read_text() == "0"
+    for hz, period, duty in (
+        (520, 1923076, 961538),
+        (350, 2857142, 1428571),
+        (520, 1923076, 961538),
+    ):
+        voice.tone(hz)
+        told = {path.name: int(path.read_text()) for path in channel.iterdir()}
+        assert told == {"enable": 1, "period": period, "duty_cycle": duty}
+    voice.tone(0)
+    assert int((channel / "enable").read_text()) == 0
