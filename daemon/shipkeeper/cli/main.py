@@ -40,6 +40,7 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "measure": ("measure", "measure", "Range and bearing between two places."),
     "drill": ("drill", "drill", "Prove the way from an input to a person."),
     "log": ("log", "log_", "The journal."),
+    "diagnose": ("diagnose", "diagnose", "Versions, orders, journal in one file; no secrets."),
     "fleet": ("fleet", "fleet", "Every boat of a broker, the newest trouble first."),
     "rehearse": ("rehearse", "rehearse", "Run the orders over recordings."),
     "wait-for": ("wait_for", "wait_for", "Ashore: raise the alarm when a boat falls silent."),
