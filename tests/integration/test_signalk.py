@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import json
 import math
+import ssl
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -38,6 +40,7 @@ from shipkeeper.words.observations import (
     Wind,
 )
 
+from ..peers.broker import certificate
 from ..peers.delta_server import DeltaServer, now, validator
 from ..peers.messages import record, show, wanted
 from .test_gpsd import Sink
@@ -320,6 +323,61 @@ def test_a_wrong_token_in() -> None:
         stop.set()
         thread.join(5)
         assert "lantern" not in why
+
+
+# -- wss -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def tls(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ssl.SSLContext]:
+    """A certificate of 127.0.0.1 made by OpenSSL here, and a server's context with it."""
+    pem, key = certificate(tmp_path_factory.mktemp("tls"))
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(pem, key)
+    return pem, context
+
+
+def test_over_tls_out_and_in(tls: tuple[Path, ssl.SSLContext]) -> None:
+    """wss both ways, by a certificate that the orders name."""
+    pem, context = tls
+    with DeltaServer(token="lantern", tls=context) as server:
+        out = SignalK(address=server.address, token="/t", tls=True, ca=str(pem))
+        with closing(SignalKSender(out, lambda name: "lantern")) as sender:
+            sender.show(wanted("alarm"), shown(DRAG))
+            server.until(lambda: DRAG_PATH in server.kept)
+        sink, stop = Sink(), threading.Event()
+        orders = InOrders(address=server.address, token="/t", tls=True, ca=str(pem))
+        worker = SignalKWorker(orders, lambda name: "lantern")
+        thread = threading.Thread(target=worker.run, args=(sink, stop))
+        thread.start()
+        try:
+            sink.wait_news(True)
+            server.until(lambda: bool(server.clients()))
+            server.say(("environment.depth.belowTransducer", 4.0))
+            (depth,) = said(sink, Depth)
+            assert depth.below_transducer_m == 4.0
+        finally:
+            stop.set()
+            thread.join(5)
+
+
+def test_a_certificate_that_nobody_vouches_for_is_refused(
+    tls: tuple[Path, ssl.SSLContext],
+) -> None:
+    """Without `ca` the system's authorities count, who never saw it: the token stays here."""
+    with DeltaServer(token="lantern", tls=tls[1]) as server:
+        sink, stop = Sink(), threading.Event()
+        orders = InOrders(address=server.address, token="/t", tls=True)
+        worker = SignalKWorker(orders, lambda name: "lantern")
+        thread = threading.Thread(target=worker.run, args=(sink, stop))
+        thread.start()
+        try:
+            why = sink.wait_news(False, "not trusted")
+            assert "lantern" not in why
+            assert not server.clients() and server.got == []
+        finally:
+            stop.set()
+            thread.join(5)
 
 
 ANY = st.recursive(

@@ -6,6 +6,7 @@ It holds every message that it gets or sends to the published schema (tests/data
 from __future__ import annotations
 
 import json
+import ssl
 import threading
 import time
 from collections.abc import Callable
@@ -42,8 +43,8 @@ def validator(name: str, part: str = "") -> Draft4Validator:
 class DeltaServer(Closing):
     """`say` sends to every client; `got` is what they sent; `kept` the notifications now."""
 
-    def __init__(self, token: str = "", port: int = 0) -> None:
-        self._token, self.port = token, port
+    def __init__(self, token: str = "", port: int = 0, tls: ssl.SSLContext | None = None) -> None:
+        self._token, self.port, self._tls = token, port, tls
         self.got: list[dict[str, Any]] = []
         self.kept: dict[str, Any] = {}
         self.others: dict[str, Any] = {}  # notifications of somebody else
@@ -57,7 +58,7 @@ class DeltaServer(Closing):
 
     def start(self) -> None:
         self._server: Server = serve(
-            self._talk, "127.0.0.1", self.port, process_request=self._admit
+            self._talk, "127.0.0.1", self.port, process_request=self._admit, ssl=self._tls
         )
         self.port = int(self._server.socket.getsockname()[1])
         self._thread = threading.Thread(target=self._server.serve_forever, daemon=True)
