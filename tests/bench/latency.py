@@ -6,8 +6,8 @@ The real daemon by the true clock, under the full load all the while. Distress b
 one after another: these are judged at once, so this is the way through the daemon and nothing
 else. The buzzer's call is the line that the drawn buzzer prints. What the grid adds is measured
 apart: banks that she drifts over, without an on-delay, judged at the next whole second, so half a
-second more in the mean and one at most. Each is acknowledged before the next. Reference, in turn: the same bytes
-sent from one loopback socket to another. Goal: p99 under 20 ms beyond the grid.
+second more in the mean and one at most. Each is acknowledged before the next. Reference, in turn:
+the same bytes sent from one loopback socket to another. Goal: p99 under 20 ms beyond the grid.
 """
 
 from __future__ import annotations
