@@ -51,6 +51,10 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
         """Excess (m) that is an alarm."""
         return self.margin_m if self.margin_m is not None else limit_m(self.nights, missing)
 
+    def said_odds(self, early: bool) -> str:
+        """How seldom a boat that holds comes so far; '' under a margin given outright."""
+        return f"once in {self.early_nights:.0f} nights" if early and self.odds else self.odds
+
     def early_m(self, missing: tuple[str, ...]) -> float:
         """Excess (m) that is told already."""
         if self.early == "none":
@@ -276,11 +280,17 @@ class Reckoned:
             at_once=holds,  # the dwell is in the excess already
             worse=holds and excess > WORSE_TIMES * alarm,
             priority=(limits.early if early_only else limits.priority) if holds else None,
-            facts=self._facts(picture, estimate, fix, now_s, netted) | {"only_early": early_only},
+            facts=self._facts(picture, estimate, fix, now_s, netted, early_only),
         )
 
     def _facts(
-        self, picture: Picture, e: Estimate, fix: LatLon, now_s: float, netted: bool
+        self,
+        picture: Picture,
+        e: Estimate,
+        fix: LatLon,
+        now_s: float,
+        netted: bool,
+        early_only: bool,
     ) -> dict[str, Any]:
         mark = picture.watch.mark
         assert mark is not None
@@ -293,6 +303,7 @@ class Reckoned:
         beyond = max(e.raw_excess_m, e.circle_m) if netted else e.raw_excess_m
         facts: dict[str, Any] = {
             "mode": "net" if netted else "reckoned",
+            "only_early": early_only,
             "event": "holding" if holding else "dragging",
             "distance_m": math.hypot(east, north),
             "bearing_deg": plane_bearing(east, north),
@@ -313,7 +324,7 @@ class Reckoned:
             "depth_m": depth,
             "depth_was_m": self._then.depth_m,
             "missing": list(e.missing),
-            "odds": self.limits.odds,
+            "odds": self.limits.said_odds(early_only),
             "since_s": e.astray_since_s,
         }
         if e.outward_m > 2.0 and e.outward_ms > 0.02:

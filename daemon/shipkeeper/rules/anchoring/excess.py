@@ -199,7 +199,8 @@ class Statistic:
     def _lasting(self, t_s: float, excess: float, fix: FixFilter, wind: bool) -> float:
         """Excess and slow way over the dwell; without Doppler, over a longer one besides."""
         slow = self.slow
-        alone_m = 0.0 if slow.jumped else slow.by_fix_m
+        # By fixes alone only where the wind says that it does not stretch her rode.
+        alone_m = slow.by_fix_m if wind and not slow.jumped else 0.0
         by_fix = slow_bonus_m(excess, alone_m, fix.scale, wind)
         both = slow_bonus_m(excess, slow.by_both_m, fix.scale, wind)
         blind = self._blind.feed(t_s, excess + by_fix)
