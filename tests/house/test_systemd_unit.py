@@ -86,3 +86,18 @@ def test_one_of_the_two_is_always_to_come() -> None:
         "ExecStopPost=+/bin/systemctl reset-failed shipkeeper.service",
     ):
         assert f"\n{line}\n" in text
+
+
+def test_every_credential_of_the_example_orders_is_handed_over() -> None:
+    """Else the example, copied, has a phone that is never rung."""
+    unit = WATCH.read_text()
+    config = SYSTEMD.parent / "config"
+    named = {
+        name
+        for path in config.glob("*.toml")
+        for name in re.findall(r'"credential:([\w.-]+)"', path.read_text())
+    }
+    assert "push-mate" in named
+    for name in sorted(named):
+        assert f"LoadCredential={name}:/etc/shipkeeper/{name}\n" in unit, name
+        assert f"SetCredential={name}:" in unit, name
