@@ -1,0 +1,1 @@
+"""The whole thing on a virtual boat computer: real install script, unit, kernel, lines, ports."""
