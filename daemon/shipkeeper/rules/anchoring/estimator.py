@@ -225,6 +225,10 @@ class AnchorEstimator:
         """Reach of the rode as it is reckoned now."""
         return self._reaches
 
+    @property
+    def _is_out(self) -> bool:
+        return self._last is not None and self._last.raw_excess_m > 0.0
+
     def snapshot(self) -> bytes:
         """What to keep over a restart: some kilobytes."""
         return msgspec.msgpack.encode(
@@ -237,7 +241,8 @@ class AnchorEstimator:
                 setting=self.setting,
                 mark_xy=(self._mark_x, self._mark_y),
                 may_be_at_rest=self._may_be_at_rest,
-                slow=self._statistic.slow.snapshot(),
+                # Only while there is something to it: a quiet night's writes are counted.
+                slow=self._statistic.slow.snapshot() if self._is_out else (0.0, b""),
             )
         )
 
