@@ -1,4 +1,5 @@
-"""What the engine says of the watch itself: none is set, too many targets, a gap learnt of late.
+"""What the engine says of the watch itself: no watch set, many targets, a wrong date, a gap
+learnt of late.
 
 Part of the engine, called by it alone: no rule of the orders stands behind these.
 """
@@ -23,6 +24,7 @@ class OwnCautions:
         self._last_alive_s: float | None = None  # of the run before, until the gap is known
         self._started_s = 0.0
         self._reminded = False  # that no watch is set
+        self._astray: set[str] = set()  # inputs whose date is told to be wrong
         self._crowded = False  # so many targets that a caution stands
 
     def restored(self, last_alive_s: float | None, started_s: float) -> None:
@@ -37,6 +39,7 @@ class OwnCautions:
         """One grid second."""
         self._look_at_targets(now_s)
         self._look_at_watch(now_s)
+        self._look_at_dates(now_s)
 
     def look_at_gap(self, now_s: float) -> bool:
         """A computer without a battery clock learns the time after its start: the gap was longer
@@ -65,6 +68,16 @@ class OwnCautions:
             self._reminded = reminded
             facts = {"what": "no watch", "minutes": MINUTES}
             self._board.tell("no-watch", reminded, now_s, facts=facts)
+
+    def _look_at_dates(self, now_s: float) -> None:
+        """A receiver whose date is wrong labels nothing; its position is as good as ever."""
+        for name, health in self._picture.inputs.by_name.items():
+            date = health.date
+            if date.is_astray == (name in self._astray):
+                continue
+            self._astray ^= {name}
+            facts = {"what": "date", "input": name, "told": date.told, "ahead_s": date.ahead_s}
+            self._board.tell(f"date-{name}", date.is_astray, now_s, facts=facts)
 
     def _look_at_targets(self, now_s: float) -> None:
         """A full picture is a caution."""

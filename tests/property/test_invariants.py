@@ -43,6 +43,7 @@ cpa = "0.3 NM"
 tcpa = "12 min"
 within = "4 NM"
 """
+DATE = "self:date-boat"  # the receiver and the computer a year apart: told, and all that is
 NO_DRILL = '[drill]\npriority = "none"\n'  # its age in days is the one thing told by the calendar
 ELSEWHERE = {
     2: "property/test_alert_machine.py::power_is_lost",
@@ -83,7 +84,7 @@ def night(folder: Path, seed: int, jump: tuple[float, float] | None = None) -> S
             sea.ship(number, 120 * number + step, dice.uniform(150, 900), kn=6, course=200)
         sea.run(dice.choice((3, 8, 15)))
         if dice.random() < 0.4:
-            standing = sorted(sea.standing())
+            standing = sorted(sea.standing().keys() - {DATE})
             if standing:
                 sea.obey(dice.choice(("ack", "silence", "take")), id=dice.choice(standing))
     return sea
@@ -111,10 +112,12 @@ def test_inv_01_the_same_under_two_hash_seeds(tmp_path: Path) -> None:
 def test_inv_09_a_years_jump_of_the_clock_changes_texts_only(
     tmp_path_factory: pytest.TempPathFactory, seed: int, when: int, years: float
 ) -> None:
-    """Same transitions at the same engine times, the same messages to the same people."""
+    """Same transitions at the same engine times, the same messages to the same people. But for
+    one: that the receiver and the computer are a year apart."""
     folder = tmp_path_factory.mktemp("jump")
     plain, jumped = night(folder, seed), night(folder, seed, (when, years * YEAR_S))
-    for one, other in zip(plain.lines, jumped.lines, strict=True):
+    mine_alone = [x for x in jumped.lines if x.transition.alert != DATE]
+    for one, other in zip(plain.lines, mine_alone, strict=True):
         assert one.at_s == other.at_s
         mine, theirs = one.transition, other.transition
         assert (mine.alert, mine.to, mine.reason) == (theirs.alert, theirs.to, theirs.reason)

@@ -203,6 +203,50 @@ def test_a_receiver_in_another_era_labels_nothing(feed: datetime, tmp_path: Path
     assert board.engine.picture.own_place(board.now_s) is not None
 
 
+@pytest.mark.parametrize(
+    ("ahead_s", "title", "words"),
+    [
+        (-1024 * 7 * 86_400.0, "WRONG DATE", "19.6 years behind"),
+        (-3 * 86_400.0, "WRONG DATE", "3 days behind"),
+        (3600.0, "WRONG TIME", "60 min ahead"),
+    ],
+)
+def test_a_receiver_whose_date_is_wrong_is_told(
+    ahead_s: float, title: str, words: str, tmp_path: Path
+) -> None:
+    """A caution after a minute, once; the fixes are used, the labels stay; it goes when the date
+    is good again. Neither a minute's error nor a moment's is one."""
+    sea = at_anchor(tmp_path)
+    sea.own = None
+
+    def says(ahead: float, seconds: int) -> None:
+        for _ in range(seconds):
+            sea.now_s += 1
+            utc_s = START_S + sea.now_s
+            fix = rmc(utc_s + ahead, HERE.lat, HERE.lon, 0.0, None)
+            sea.handle(Line(utc_s, "boat", fix))
+            sea.handle(Tick(utc_s))
+
+    says(50.0, 120)
+    says(ahead_s, 59)
+    says(0.0, 61)
+    assert sea.raised() == []
+    says(ahead_s, 63)
+    assert sea.raised() == ["self:date-boat"]
+    told = sea.standing()["self:date-boat"]
+    assert (told.title, told.priority.label) == (title, "caution")
+    assert words in told.text and 'Input "boat"' in told.text
+    assert sea.engine.picture.own_place(START_S + sea.now_s) is not None
+    assert abs(sea.engine.picture.time.offset_s) < 1e-6
+    sea.crash()  # told again by itself, if it is still so
+    assert "self:date-boat" not in sea.standing()
+    sea.handle(ClockNews(START_S + sea.now_s, START_S + sea.now_s, "synchronised"))
+    says(ahead_s, 63)
+    assert "self:date-boat" in sea.standing()
+    says(0.0, 63)
+    assert "self:date-boat" not in sea.standing()
+
+
 def test_an_hours_step_of_the_computer_moves_no_timer(tmp_path: Path) -> None:
     """The label steps, the on-delay of 20 s does not."""
     for step_s in (3600.0, -3600.0):

@@ -87,12 +87,28 @@ def own_parts(orders: RuleOrders, f: Facts) -> Words:
             ("Nothing is watched",),
             "set one: shipkeeper anchor here; or moor, berth, underway",
         )
+    if what == "date":
+        return _wrong_date(f)
     if what == "service":
         return Words("OUT OF SERVICE", f"Still out of service: {listed(f.get('rules'))}")
     why = clean(f.get("why", ""), WHY_MAX)
     return Words(
         "WATCH FAULT", f"{what[:1].upper()}{what[1:]} does not work" + (f": {why}" if why else "")
     )
+
+
+def _wrong_date(f: Facts) -> Words:
+    ahead_s = float(f.get("ahead_s") or 0.0)
+    days = abs(ahead_s) / 86_400
+    far = f"{days / 365.25:.1f} years" if days > 700 else f"{days:.0f} days"
+    far = duration_text(abs(ahead_s)) if days < 2 else far
+    line = (
+        f'Input "{clean(f.get("input", "a receiver"))}" tells {f.get("told", "a wrong time")} UTC: '
+        f"{far} {'ahead' if ahead_s > 0 else 'behind'}"
+    )
+    todo = "give the receiver open sky and a restart; if it stays so, have it updated or replaced"
+    more = ("Its positions are used, its date is not",)
+    return Words("WRONG TIME" if days < 1 else "WRONG DATE", line, more, todo)
 
 
 def presence(orders: RuleOrders, f: Facts) -> Words:

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Mapping
 
 from .ais_ear import AisEar
-from .receiver_clock import ReceiverClock
+from .receiver_clock import ReceiverClock, ReceiverDate
 
 ERROR_WINDOW_S = 60.0
 BUCKET_S = 5.0
@@ -34,6 +34,7 @@ class InputHealth:
         "_speaker",
         "_spoiled",
         "bad",
+        "date",
         "down_why",
         "ear",
         "good",
@@ -66,6 +67,7 @@ class InputHealth:
         self.last_what: dict[str, float] = {}  # 'position', 'heading', ... -> stamp
         self.withheld = ""  # why its fixes are not believed now; '' when they are
         self.ear = AisEar()
+        self.date = ReceiverDate()
         self._speaker = ("", "")  # talker and kind of the last sentence
         self._clocks: dict[tuple[str, str], ReceiverClock] = {}
         self._buckets: deque[list[float]] = deque()  # start, good, bad, of these wrong checksums

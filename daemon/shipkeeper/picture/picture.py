@@ -37,7 +37,7 @@ from .inputs import InputHealth, Inputs
 from .own_ship import OwnShip, is_poor
 from .second_opinion import AIS, SecondOpinions
 from .soundings import waterline_m
-from .time_quality import TimeLabel
+from .time_quality import TimeLabel, dated_s
 from .tracks import Targets
 from .watch import WatchSet
 
@@ -250,6 +250,9 @@ class Picture:
         health.clock(fact.second_of_day, at_s)
         if fact.date is not None:
             self.time.receiver(fact.second_of_day, fact.date, at_s)
+            utc_s = dated_s(fact.second_of_day, fact.date)
+            if utc_s is not None:
+                health.date.hear(utc_s, self.time.astray_s(utc_s, at_s), at_s)
 
     def _quality(self, fact: FixQuality, source: str, health: InputHealth, at_s: float) -> None:
         """RMC, GGA, GSA and GST each say a part: what one leaves out the other keeps."""

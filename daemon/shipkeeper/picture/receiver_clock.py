@@ -2,14 +2,18 @@
 
 A receiver whose time stands still repeats an old fix for ever; one whose time goes back is
 replaying, or has lost itself. Both look alive. Only the time of day is compared, so that a wrong
-date or a week rollover is no fault here; a leap second is a step of nothing.
+date or a week rollover is no fault of its fixes; a leap second is a step of nothing. The date is
+looked at by itself (`ReceiverDate`): it labels nothing when it is wrong, and that is told.
 """
 
 from __future__ import annotations
 
+from ..words.timing import utc_text
+
 FROZEN_S = 10.0  # the same second said again for this long; ours
 BACK_S = 2.0  # two receivers on one wire are a second apart, leap seconds make two; ours
 LEAP_S = 60.0  # ahead of our own clock by so much at one step; ours
+DATE_S = 60.0  # so long must a date be wrong, or good again; ours
 SETTLE_S = 30.0  # so long must it go well before it is believed again; ours
 
 
@@ -66,6 +70,36 @@ class ReceiverClock:
         if self._wild_s is not None and now_s - self._wild_s < SETTLE_S:
             return self._what
         return ""
+
+
+class ReceiverDate:
+    """The dated time that one input tells: whether it has been out of all reason for long."""
+
+    __slots__ = ("_turned_s", "_wrong", "ahead_s", "is_astray", "told_s")
+
+    def __init__(self) -> None:
+        self.is_astray = False
+        self.told_s = 0.0  # UNIX seconds as it last told them wrongly
+        self.ahead_s = 0.0  # of the truth; negative: behind
+        self._wrong = False
+        self._turned_s: float | None = None  # since when it is as it is now
+
+    @property
+    def told(self) -> str:
+        """As it last told it wrongly: '2006-10-27 01:00'."""
+        return utc_text(self.told_s)[:16].replace("T", " ")
+
+    def hear(self, utc_s: float, ahead_s: float | None, at_s: float) -> None:
+        """ahead_s as time_quality.astray_s has it; None: nobody can tell, nothing changes."""
+        if ahead_s is None:
+            return
+        wrong = ahead_s != 0.0
+        if wrong:
+            self.told_s, self.ahead_s = utc_s, ahead_s
+        if wrong != self._wrong or self._turned_s is None:
+            self._wrong, self._turned_s = wrong, at_s
+        if at_s - self._turned_s >= DATE_S:
+            self.is_astray = wrong
 
 
 def _step(before: float, after: float) -> float:

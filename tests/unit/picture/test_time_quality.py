@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from shipkeeper.picture.time_quality import TimeLabel
+from datetime import UTC, datetime
+
+import pytest
+
+from shipkeeper.picture.time_quality import TimeLabel, dated_s
 
 DAY = (2026, 6, 12)
 NOON = 1781265600.0 - 0.0  # 2026-06-12T12:00:00Z
@@ -42,5 +46,31 @@ def test_a_date_before_the_week_rollover_is_refused() -> None:
     label.computer(12.0, "none", 12.0)
     for t in range(5):
         label.receiver(43_200.0 + t, (2006, 10, 27), 20.0 + t)
-    assert label.refused_era
+    when = dated_s(43_205.0, (2006, 10, 27))
+    assert when is not None and label.astray_s(when, 25.0) == when - 25.0
     assert label.quality == "none"
+
+
+@pytest.mark.parametrize(
+    ("quality", "ahead_s", "told"),
+    [
+        ("synchronised", 3.0, 0.0),
+        ("synchronised", -3600.0, -3600.0),
+        ("synchronised", 86_400.0, 86_400.0),
+        ("assumed", 86_400.0, 86_400.0),  # the stamps of a recording
+        ("system", 86_400.0, None),  # the computer's own clock may be the wrong one
+        ("system", -1024 * 7 * 86_400.0, -1024 * 7 * 86_400.0),
+        ("none", 86_400.0, None),
+    ],
+)
+def test_how_far_a_receiver_is_astray(quality: str, ahead_s: float, told: float | None) -> None:
+    """Only a clock that is trusted judges; an era that cannot be is judged by all."""
+    now_s = datetime(2026, 6, 12, tzinfo=UTC).timestamp()
+    label = TimeLabel()
+    if quality != "assumed":
+        label.computer(now_s, quality, now_s)
+    assert label.astray_s(now_s + ahead_s, now_s) == told
+
+
+def test_a_day_that_no_calendar_has() -> None:
+    assert dated_s(0.0, (2026, 2, 30)) is None
