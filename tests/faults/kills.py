@@ -296,9 +296,14 @@ def reckon(
 
 
 def spoken_for(row: dict[str, Any], others: Iterable[dict[str, Any]]) -> bool:
-    """One ship, one announcement: another alert about her waits for an answer already."""
+    """One ship, one announcement: another alert about her waits for an answer already. And one
+    more on the list of a zone that waits for an answer is told with the list, some time later."""
     return row["mmsi"] is not None and any(
-        other["mmsi"] == row["mmsi"] and other["to"] in UNANSWERED for other in others
+        other["to"] in UNANSWERED
+        and (
+            other["mmsi"] == row["mmsi"] or (other["kind"], other["rule"]) == ("zone", row["rule"])
+        )
+        for other in others
     )
 
 
