@@ -143,7 +143,7 @@ class Control:
     def _answer(self, raw: bytes, who: str) -> Answer:
         try:
             request = msgspec.json.decode(raw, type=Request)
-        except msgspec.DecodeError as error:
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
             return Answer(2, f"not understood: {error}")
         own = self._extra.get(request.verb)
         if own is not None:

@@ -109,9 +109,9 @@ class Keeper:
         kept, why = False, "there is no store"
         if self.store is not None:
             try:
-                self.store.commit(effects, batches[-1].at_s if batches else self._clock.now_s())
-                if ids:
-                    self.store.delivered(ids)
+                # One transaction: a card that fails between two would leave rows to be doubled.
+                at_s = batches[-1].at_s if batches else self._clock.now_s()
+                self.store.commit(effects, at_s, ids)
                 kept = True
             except StoreFailed as failed:
                 why = str(failed)

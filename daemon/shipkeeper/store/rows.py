@@ -19,6 +19,8 @@ OUTBOX_ROWS = 10_000  # for one outlet
 PACK_ABOVE = 400  # bytes of a named state
 PACKED = b"\0z"
 AT_ONCE = 5_000  # rows that one pruning takes at most, so that no commit waits long
+# A value that no file takes, whatever the disk does: half of a surrogate pair, a huge number.
+UNWRITABLE = (ValueError, TypeError, OverflowError, sqlite3.ProgrammingError)
 
 Kept = Record | Keep | Note | Remember | Send
 
@@ -61,6 +63,11 @@ def unpack(raw: bytes) -> bytes:
 def note(db: sqlite3.Connection, row: Note) -> None:
     line = {"at": row.at, "kind": row.kind, "text": row.text, **row.data}
     _journal(db, row.at_s, row.kind, msgspec.json.encode(line, enc_hook=str))
+
+
+def paid(db: sqlite3.Connection, ids: Iterable[str]) -> None:
+    """These messages are delivered."""
+    db.executemany("DELETE FROM outbox WHERE id = ?", [(one,) for one in ids])
 
 
 def mark_alive(db: sqlite3.Connection, at_s: float) -> None:

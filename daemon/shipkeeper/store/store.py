@@ -101,18 +101,28 @@ class Store:
             problems=tuple(problems),
         )
 
-    def commit(self, effects: Sequence[Effect], at_s: float) -> None:
-        """One transaction for all that is to be kept of a batch. Raises StoreFailed."""
+    def commit(self, effects: Sequence[Effect], at_s: float, paid: Sequence[str] = ()) -> None:
+        """One transaction for all that is to be kept of a batch, and for the messages that were
+        delivered meanwhile. Raises StoreFailed, and then nothing of it is kept."""
         kept = rows.kept(effects)
         if not kept:
+            if paid:
+                self.delivered(paid)
             return
         self._commits += 1
+        unwritable: list[str] = []
         with self._writing() as db:
             for effect in kept:
-                rows.write(db, effect)
+                try:
+                    rows.write(db, effect)
+                except rows.UNWRITABLE as error:
+                    # It would fail each time again, and keep back all that comes after it.
+                    unwritable.append(f"a row could not be written and is left out: {error}")
             rows.mark_alive(db, at_s)
+            rows.paid(db, paid)
             if self._commits % PRUNE_EVERY == 0:
                 rows.prune(db, at_s)
+        self.problems = (*self.problems, *unwritable)
         self._disk_beat_s = at_s
         with contextlib.suppress(StoreFailed):  # it is committed, whatever the stamp does
             self._mark(self._alive_in_memory or self._alive, at_s)
@@ -153,7 +163,7 @@ class Store:
     def delivered(self, ids: Sequence[str]) -> None:
         """They are out: owed no longer."""
         with self._writing() as db:
-            db.executemany("DELETE FROM outbox WHERE id = ?", [(i,) for i in ids])
+            rows.paid(db, ids)
 
     def failed(self, message_id: str, why: str) -> None:
         """Count a try that failed."""

@@ -128,14 +128,35 @@ def test_the_outbox_is_in_order_and_owes_each_message_once(path: Path) -> None:
     store.close()
 
 
-def test_a_batch_that_fails_leaves_nothing_half_done(path: Path) -> None:
-    """One bad effect takes the whole transaction back, and the next one is good."""
+def test_what_was_delivered_goes_with_the_batch_or_not_at_all(path: Path) -> None:
+    """A commit that fails keeps neither; tried again, no line of the journal is doubled."""
     store = Store.open(path)
+    store.commit(batch(1), 1000.0)
+    store._db.execute(
+        "CREATE TRIGGER full BEFORE DELETE ON outbox BEGIN SELECT RAISE(FAIL, 'disk'); END"
+    )
     with pytest.raises(StoreFailed):
-        store.commit([raised(1), Remember(key="k", value=object())], 1.0)  # type: ignore[arg-type]  # meant to be wrong
-    assert store.load().alerts == ()
-    store.commit([raised(1)], 2.0)
-    assert len(store.load().alerts) == 1
+        store.commit(batch(2), 1001.0, ["m1"])
+    store._db.execute("DROP TRIGGER full")
+    store.commit(batch(2), 1001.0, ["m1"])
+    assert [m.id for m in store.pending("skipper")] == ["m2"]
+    assert [json.loads(line)["text"] for _, _, line in read_journal(path)] == ["1", "2"]
+    store.commit([], 1002.0, ["m2"])
+    assert store.pending("skipper") == []
+    store.close()
+
+
+def test_a_row_that_cannot_be_written_keeps_back_no_other(path: Path) -> None:
+    """A text that is no text (half of a surrogate pair), a value of no kind: told, and the rest
+    of the batch is kept; tried again for ever it would keep back all that comes after it."""
+    store = Store.open(path)
+    bad = Note(at_s=1.0, at="", kind="note", text="\udcff")
+    worse = Remember(key="k", value=object())  # type: ignore[arg-type]  # meant to be wrong
+    store.commit([raised(1), bad, worse, raised(2)], 1000.0)
+    assert len(store.load().alerts) == 2
+    assert [problem.partition(":")[0] for problem in store.problems] == [
+        "a row could not be written and is left out"
+    ] * 2
     store.close()
 
 
