@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 import shutil
 import socket
 import sys
@@ -16,19 +15,38 @@ import click
 import msgspec
 
 from ..app.paths import ORDERS, daemon_socket
-from ..orders.draft import Answers, Person, Wire, draft
+from ..orders.draft import Wire, draft
 from ..words.address import bad_address
-from ..words.orders import LEAST_MMSI
-from ..words.units import UnitError, parse_quantity
 from .ask import REFUSED
+from .questions import Questions, Refused, service_reads
 from .show import clean
 
 if TYPE_CHECKING:
     from ..app.listening import Hearing
 
-PEOPLE = 8  # asked for one after the other until an empty answer
-_NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,30}\Z")
-Check = Callable[[str], str]  # what was typed -> the answer; ValueError says what was expected
+# Options that answer a question beforehand: (name, what to give, help).
+SAID = (
+    ("name", "TEXT", "Name of the boat."),
+    ("length", "LENGTH", "Her length, such as '11.4 m'."),
+    ("beam", "LENGTH", "Her beam."),
+    ("mmsi", "NUMBER", "Her own MMSI; 0: none."),
+    ("from_bow", "LENGTH", "GNSS antenna, how far from the bow."),
+    ("from_port", "LENGTH", "GNSS antenna, how far from the port side."),
+    ("bow_height", "LENGTH", "Bow roller above the water."),
+    ("rode", "chain|mixed", "Her rode."),
+    ("transducer_depth", "LENGTH", "Depth transducer below the waterline."),
+    ("draught", "LENGTH", "Her draught."),
+    ("buzzer_line", "NUMBER", "GPIO line of the buzzer."),
+)
+
+
+def _said(function: Callable[..., None]) -> Callable[..., None]:
+    """The options that answer a question beforehand."""
+    for name, metavar, told in reversed(SAID):
+        function = click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=told)(
+            function
+        )
+    return function
 
 
 @click.command()
@@ -40,16 +58,23 @@ Check = Callable[[str], str]  # what was typed -> the answer; ValueError says wh
 @click.option("--listen-for", "for_s", type=click.FloatRange(0.2, 60.0), default=3.0,
               show_default=True, help="Seconds at each speed of a port.")  # fmt: skip
 @click.option("--no-listen", is_flag=True, help="Leave the ports alone.")
+@_said
+@click.option("--person", "named", metavar="NAME[=FILE]", multiple=True,
+              help="Whom to push to; may be given again. FILE holds the addresses, one a line "
+                   "(default push-NAME beside the orders), or is credential:NAME.")  # fmt: skip
+@click.option("--no-questions", "silent", is_flag=True,
+              help="Ask nothing: use what was heard, leave out what no option says.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True,
               help="Only listen, and print what was heard; asks and writes nothing.")  # fmt: skip
 def setup(
     path: Path, force: bool, given: tuple[str, ...], servers: tuple[str, ...], for_s: float,
-    no_listen: bool, as_json: bool,
+    no_listen: bool, named: tuple[str, ...], silent: bool, as_json: bool, **said: str | None,
 ) -> None:  # fmt: skip
     """Listen on the ports, ask about boat and people, write orders with comments.
 
-    Answers may also come from a file: shipkeeper setup < answers, a line each. An empty line
-    takes what stands in brackets, or leaves the question out.
+    What an option says is not asked; --no-questions asks nothing at all. Answers may also come
+    from a file: shipkeeper setup < answers, a line each. An empty line takes what stands in
+    brackets, or leaves the question out.
     """
     if not as_json and os.path.lexists(path) and not force:
         _refuse(f"{path} is there already and is left as it is; --force replaces it")
@@ -61,15 +86,19 @@ def setup(
             "the watch runs, and listening would disturb its ports. Stop it "
             "(sudo systemctl stop shipkeeper), or say --no-listen"
         )
-    heard = _listen(given, servers, for_s, no_listen, quiet=as_json)
-    if as_json:
-        click.echo(msgspec.json.encode({"heard": heard}).decode())
-        return
+    answers = {name: answer for name, answer in said.items() if answer is not None}
     try:
-        _ask_and_write(path, heard, for_s)
+        questions = Questions(answers, named, path.absolute().parent, silent)
+        heard = _listen(given, servers, for_s, no_listen, quiet=as_json)
+        if as_json:
+            click.echo(msgspec.json.encode({"heard": heard}).decode())
+            return
+        _ask_and_write(path, heard, for_s, questions)
     except click.Abort:
         click.echo()
         _refuse("the answers ended before the questions; nothing was written")
+    except Refused as why:
+        _refuse(f"{why}; nothing was written")
 
 
 def _refuse(text: str) -> NoReturn:
@@ -124,43 +153,49 @@ def _told(one: Hearing) -> str:
 # -- the questions -----------------------------------------------------------------------------
 
 
-def _ask_and_write(path: Path, heard: list[Hearing], for_s: float) -> None:
-    wires = _wires(heard, for_s)
-    answers = msgspec.structs.replace(_vessel(), wires=tuple(wires))
+def _ask_and_write(path: Path, heard: list[Hearing], for_s: float, questions: Questions) -> None:
+    wires = _wires(heard, for_s, questions)
+    answers = msgspec.structs.replace(questions.vessel(), wires=tuple(wires))
     while problems := _problems(draft(answers), path):
-        for line in problems:
-            click.echo(line)
+        click.echo("\n".join(problems), err=questions.vessel_was_said())
+        if questions.vessel_was_said():
+            raise Refused("orders from these answers would be refused")
         click.echo("Once more, please.")
-        answers = msgspec.structs.replace(_vessel(), wires=tuple(wires))
-    line = _asked("GPIO line of the buzzer (such as 17; empty: none)", "", _gpio_line)
-    people, secrets = _people(path.absolute().parent)
-    answers = msgspec.structs.replace(
-        answers, people=tuple(people), buzzer_line=int(line) if line else None
-    )
+        answers = msgspec.structs.replace(questions.vessel(), wires=tuple(wires))
+    buzzer_line = questions.buzzer_line()
+    people, secrets = questions.people()
+    answers = msgspec.structs.replace(answers, people=tuple(people), buzzer_line=buzzer_line)
     text = draft(answers)
     if problems := _problems(text, path):
         click.echo("\n".join(problems), err=True)
-        _refuse("orders from these answers would be refused; nothing was written")
+        raise Refused("orders from these answers would be refused")
     try:
         _write(path, text, secrets)
     except OSError as error:
-        _refuse(f"{error.filename}: {error.strerror}")
+        raise Refused(f"{error.filename}: {error.strerror}") from None
     click.echo(f"Written: {', '.join(str(name) for name in (path, *secrets))}")
+    if not wires:
+        click.echo("No input stands in them: nothing is watched until one does.")
     click.echo(f"Next: shipkeeper check --explain --orders {path}; then prove it: shipkeeper drill")
+    if questions.silent and not wires:
+        sys.exit(1)  # a script is to notice
 
 
-def _wires(heard: list[Hearing], for_s: float) -> list[Wire]:
+def _wires(heard: list[Hearing], for_s: float, questions: Questions) -> list[Wire]:
     from ..app.listening import listen_tcp
 
     wires: list[Wire] = []
-    for one in heard:
-        if one.found == "sentences" and one.what and _yes(f"Use {clean(one.address)}?"):
-            wires.append(_wire(one, wires))
-    while server := _asked("A server of sentences aboard, HOST:PORT (empty: none)", "", _server):
+
+    def take(server: str) -> None:
         one = listen_tcp(server, for_s)
         click.echo(f"  {_told(one)}")
-        if _yes(f"Use {server}?"):
+        if questions.yes(f"Use {server}?"):
             wires.append(_wire(one, wires))
+
+    for one in heard:
+        if one.found == "sentences" and one.what and questions.yes(f"Use {clean(one.address)}?"):
+            wires.append(_wire(one, wires))
+    questions.servers(take)
     return wires
 
 
@@ -171,112 +206,6 @@ def _wire(one: Hearing, others: list[Wire]) -> Wire:
     taken = {wire.name for wire in others}
     name = next(n for n in (base, *(f"{base} {i}" for i in range(2, 99))) if n not in taken)
     return Wire(name, one.key, one.address, one.baud, one.what)
-
-
-def _vessel() -> Answers:
-    length = _length
-    return Answers(
-        name=_asked("Name of the boat", None, _text),
-        length=_asked('Length, with its unit, such as "11.4 m" or "38 ft"', None, length),
-        beam=_asked("Beam", None, length),
-        mmsi=int(_asked("Her MMSI (0: none)", "0", _mmsi)),
-        from_bow=_asked("GNSS antenna: how far from the bow? (empty: not known)", "", length),
-        from_port=_asked("GNSS antenna: how far from the port side? (empty)", "", length),
-        bow_height=_asked("Bow roller above the water (empty: not known)", "", length),
-        rode=_asked("Rode: chain or mixed (chain and rope) (empty: not known)", "", _rode),
-        transducer_depth=_asked("Depth transducer below the waterline (empty)", "", length),
-        draught=_asked("Draught (empty: not known)", "", length),
-    )
-
-
-def _people(folder: Path) -> tuple[list[Person], dict[Path, str]]:
-    """Whom to push to, the first at once and the others later; and the files to write."""
-    people: list[Person] = []
-    secrets: dict[Path, str] = {}
-    for number in range(1, PEOPLE + 1):
-        name = _asked(
-            f"Person no. {number} to call, one word, such as {'mate' if number > 1 else 'skipper'}"
-            " (empty: no more)", "", _name,
-        )  # fmt: skip
-        if not name:
-            break
-        if name in ("buzzer", "log") or any(one.name == name for one in people):
-            click.echo(f"{name} is a name already taken; another, please")
-            continue
-        file = folder / f"push-{name}"
-        if not (file.exists() and _yes(f"{file} is there already; keep its addresses?")):
-            address = _asked("Push address, an apprise URL (kept in a file of its own)", None, _url)
-            secrets[file] = f"# Push addresses of {name}, one a line\n{address}\n"
-        people.append(Person(name, str(file)))
-    return people, secrets
-
-
-def _asked(question: str, default: str | None, check: Check) -> str:
-    """Asks until the answer is one; `default` None: it must be given."""
-    while True:
-        shown = bool(default)
-        said = click.prompt(question, default=default or "", show_default=shown).strip()
-        if not said and default == "":
-            return ""
-        try:
-            return check(said)
-        except ValueError as error:
-            click.echo(f"  {clean(str(error))}")
-
-
-def _yes(question: str) -> bool:
-    return click.confirm(question, default=True)
-
-
-def _text(said: str) -> str:
-    if not said or not said.isprintable():
-        raise ValueError("expected a name")
-    return said
-
-
-def _length(said: str) -> str:
-    try:
-        parse_quantity(said, "length")
-    except UnitError as error:
-        raise ValueError(str(error)) from None
-    return said
-
-
-def _mmsi(said: str) -> str:
-    if said != "0" and not (said.isascii() and said.isdigit() and len(said) == 9
-                            and int(said) >= LEAST_MMSI):  # fmt: skip
-        raise ValueError("expected nine digits, as in the radio licence, or 0")
-    return said
-
-
-def _rode(said: str) -> str:
-    if said not in ("chain", "mixed"):
-        raise ValueError("expected chain or mixed")
-    return said
-
-
-def _gpio_line(said: str) -> str:
-    if not (said.isascii() and said.isdigit() and int(said) <= 511):
-        raise ValueError("expected the number of a line, 0 to 511")
-    return said
-
-
-def _server(said: str) -> str:
-    for _, text in bad_address("server", said):
-        raise ValueError(text)
-    return said
-
-
-def _name(said: str) -> str:
-    if not _NAME.match(said):
-        raise ValueError("expected one word of small letters and figures")
-    return said
-
-
-def _url(said: str) -> str:
-    if "://" not in said or not said.isprintable() or " " in said:
-        raise ValueError("expected an address with :// in it")
-    return said
 
 
 # -- writing -----------------------------------------------------------------------------------
@@ -294,7 +223,7 @@ def _write(path: Path, text: str, secrets: dict[Path, str]) -> None:
     """Secrets first, so that orders never name what is not there. Old files are kept."""
     path.parent.mkdir(parents=True, exist_ok=True)
     for secret, content in secrets.items():
-        _replace(secret, content, 0o640 if _to_group(secret.parent) else 0o600)
+        _replace(secret, content, 0o640 if service_reads(secret.parent) is not None else 0o600)
     _replace(path, text, 0o644)
 
 
@@ -315,14 +244,3 @@ def _replace(path: Path, text: str, mode: int) -> None:
         old.unlink(missing_ok=True)
         old.hardlink_to(path)
     new.rename(path)
-
-
-def _to_group(folder: Path) -> bool:
-    """In the service's own folder its group reads the secrets; elsewhere only who wrote them."""
-    import grp
-
-    try:
-        grp.getgrnam("shipkeeper")
-    except KeyError:
-        return False
-    return folder == ORDERS.parent and os.geteuid() == 0

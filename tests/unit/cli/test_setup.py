@@ -95,3 +95,80 @@ def test_json_only_tells_what_was_heard(tmp_path: Path) -> None:
 def test_a_server_that_is_no_address_is_refused(tmp_path: Path) -> None:
     done = say(tmp_path / "o.toml", "", "--no-listen", "--tcp", "nowhere")
     assert done.exit_code == 2 and "host:port" in done.output
+
+
+FLAGS = ("--no-questions", "--name", "Marren", "--length", "38 ft", "--beam", "3.6 m")
+
+
+def test_options_alone_are_enough(tmp_path: Path) -> None:
+    """For a script: nothing is asked, what no option says is left out, what is heard is used."""
+    path = tmp_path / "orders.toml"
+    addresses = tmp_path / "push-skipper"
+    addresses.write_text(SECRET)
+    addresses.chmod(0o600)
+    more = ("--mmsi", "299000020", "--rode", "mixed", "--draught", "1.8 m", "--buzzer-line", "17")
+    people = ("--person", "skipper", "--person", "mate=credential:push-mate")
+    with Uart(tmp_path / "gnss", 4800, [FIX]) as port:
+        listening = ("--port", str(port.path), "--listen-for", "0.4")
+        done = say(path, "", *FLAGS, *more, *people, *listening)
+    assert done.exit_code == 0, done.output
+    assert "?" not in done.output and SECRET not in path.read_text()
+    orders, problems, _ = read_file(path, KINDS)
+    assert problems == [] and orders is not None
+    vessel = orders.vessel
+    assert (vessel.name, vessel.mmsi, vessel.rode) == ("Marren", 299_000_020, "mixed")
+    assert round(vessel.length_m, 2) == 11.58 and vessel.draught_m == 1.8
+    assert [wire.name for wire in orders.inputs] == ["gnss"]
+    assert [outlet.name for outlet in orders.outlets] == ["buzzer", "skipper", "mate", "log"]
+    text = path.read_text()
+    assert str(addresses) in text and "credential:push-mate" in text and "line = 17" in text
+
+
+def test_only_what_no_option_says_is_asked(tmp_path: Path) -> None:
+    path = tmp_path / "orders.toml"
+    flags = ("--no-listen", "--length", "11.4 m", "--rode", "chain")
+    done = say(path, "\nCurlew\n3.6 m\n\n\n\n\n\n\n\n\n", *flags)
+    assert done.exit_code == 0, done.output
+    assert "Beam" in done.output and "Length" not in done.output
+    assert 'length = "11.4 m"' in path.read_text() and 'rode = "chain"' in path.read_text()
+
+
+def test_a_script_notices_that_nothing_is_heard(tmp_path: Path) -> None:
+    """Orders are written, and the exit code is that of a warning."""
+    done = say(tmp_path / "o.toml", "", "--no-listen", *FLAGS)
+    assert done.exit_code == 1 and "nothing is watched" in done.output
+    assert (tmp_path / "o.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("flags", "told"),
+    [
+        (("--no-questions", "--name", "B"), "--length, --beam"),
+        ((*FLAGS, "--length", "11.4"), "--length: "),
+        ((*FLAGS, "--length", ""), "--length: "),
+        ((*FLAGS, "--mmsi", "12"), "--mmsi: expected nine digits"),
+        ((*FLAGS, "--rode", "wire"), "--rode: expected chain or mixed"),
+        ((*FLAGS, "--buzzer-line", "x"), "--buzzer-line: expected the number"),
+        ((*FLAGS, "--beam", "40 m"), "more than the length"),
+        ((*FLAGS, "--person", "skipper"), "push-skipper: No such file"),
+        ((*FLAGS, "--person", "skipper=json://h/secret"), "not the address"),
+        ((*FLAGS, "--person", "log=credential:x"), "none of buzzer, log"),
+        ((*FLAGS, "--person", "Big Joe"), "one word"),
+    ],
+)
+def test_a_bad_option_is_refused_and_nothing_written(
+    tmp_path: Path, flags: tuple[str, ...], told: str
+) -> None:
+    done = say(tmp_path / "o.toml", "", "--no-listen", *flags)
+    assert done.exit_code == 2 and told in done.output and "nothing was written" in done.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_addresses_that_everybody_may_read_are_refused(tmp_path: Path) -> None:
+    """As `check` does: whoever has the address can wake the skipper."""
+    loose = tmp_path / "loose"
+    loose.write_text(SECRET)
+    loose.chmod(0o644)
+    done = say(tmp_path / "o.toml", "", "--no-listen", *FLAGS, "--person", f"skipper={loose}")
+    assert done.exit_code == 2 and "not everybody may read" in done.output
+    assert not (tmp_path / "o.toml").exists()
