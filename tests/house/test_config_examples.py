@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -40,3 +42,21 @@ def test_each_kind_of_input_and_outlet_is_at_least_named() -> None:
     text = "\n".join(path.read_text() for path in EXAMPLES)
     for kind in (*KINDS.inputs, *KINDS.outlets):
         assert f"{key_of(kind)} = " in text, key_of(kind)
+
+
+def test_every_title_is_in_what_to_do_at_each_alarm() -> None:
+    """Whoever is woken by words finds them there. Titles that the orders name are told by kind."""
+    alerts = Path(__file__).parents[2] / "daemon" / "shipkeeper" / "alerts"
+    titles = {
+        node.value
+        for path in alerts.glob("wording*.py")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and re.fullmatch(r"[A-Z][A-Z?: ]{3,15}", node.value)
+    }
+    assert {"ANCHOR DRAGS", "CLOSE SHIP", "WIND", "NOT WATCHED", "ARE YOU THERE?"} <= titles
+    text = (CONFIG / "commissioning.md").read_text()
+    rows = text[text.index("## What to do at each alarm") :].splitlines()
+    told = {title for row in rows if row[:2] == "| " for title in row.split("|")[1].split(", ")}
+    assert titles - {title.strip() for title in told} == set()

@@ -2,7 +2,7 @@
 
 Usage: python -m tests.rig.campaign [PART ...] [--cuts N]
 
-Parts: install lines serial restart cuts lossy clock (default: all). Wants root, Debian 12 and
+Parts: install lines serial restart down cuts lossy clock (default: all). Wants root, Debian 12 and
 the rig (SHIPKEEPER_RIG, else ../shared/rig); it writes in SHIPKEEPER_RIG_WORK (/tmp/shipkeeper-rig)
 alone. Not part of CI: with 20 cuts it takes most of an hour.
 """
@@ -17,6 +17,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,8 @@ from tests.rig.machine import (
     BUTTON,
     CHIP_UNIT,
     FLOAT,
+    HATCH,
+    JOURNAL,
     LAMP,
     LAT,
     LON,
@@ -40,6 +43,8 @@ from tests.rig.machine import (
 )  # fmt: skip
 
 RESTART_S = 15.0
+BUSY_S = 180.0
+FLOAT_ID = "bilge-float"
 BEGAN_S = time.monotonic()
 
 
@@ -55,6 +60,7 @@ def install(base: Path) -> Path:
         ok(f"booted in {vm.boot_seconds:.0f} s")
         vm.put("/etc/systemd/system/rig-gpio.service", CHIP_UNIT)
         vm.put("/usr/local/bin/ask", ASK, "755")
+        vm.put("/etc/systemd/journald.conf.d/rig.conf", JOURNAL)
         # The project's own rule has to do it, not the rig's.
         vm.sh("rm -f /etc/udev/rules.d/60-gpio.rules; systemctl enable --now -q rig-gpio")
         vm.plug("usb0")
@@ -117,6 +123,17 @@ class Scene:
     def __exit__(self, *exc: Any) -> None:
         self.feed.end()
         self.vm.__exit__(*exc)
+
+    def log_bytes(self) -> int:
+        """How much of the machine's log has left it."""
+        return len(self._log())
+
+    def told(self, alert: str, since: int) -> bool:
+        """Whether the log says, from that byte on, that the alert stands."""
+        return f'id="{alert}"'.encode() in self._log()[since:]
+
+    def _log(self) -> bytes:
+        return Path(self.vm.dir, "console.log").read_bytes()
 
     def drags(self) -> float:
         """Seconds from the jump to the sound."""
@@ -187,7 +204,7 @@ def restart(installed: Path) -> None:
     with Scene(installed, cache="unsafe") as scene:
         guest, vm = scene.guest, scene.vm
         scene.drags()
-        for how, what in (("-9", "kill -9"), ("-STOP", "a hang")):
+        for how, what in (("-9", "kill -9"), *[("-STOP", "a hang")] * 4):
             old, began_s = guest.pid(), time.monotonic()
             vm.sh(f"kill {how} {old}")
             vm.wait_for(
@@ -200,38 +217,118 @@ def restart(installed: Path) -> None:
             assert "drag" in guest.standing()
             word = "ok" if sound_s <= RESTART_S else f"LATE, more than {RESTART_S:.0f} s"
             ok(f"{what}: ready {up_s:.1f} s after, sounding {sound_s:.1f} s after: {word}")
+            time.sleep(random.uniform(10.0, 20.0))  # anywhere between two feedings
+        pid = guest.pid()
+        vm.sh(
+            "for n in 1 2 3 4; do (while :; do :; done) & done; for n in 1 2; do (while :; do dd "
+            f"if=/dev/zero of=/root/$n bs=1M count=64 conv=fsync; done) 2>/dev/null & done; "
+            f"sleep {BUSY_S:.0f}; kill $(jobs -p)", timeout=600,
+        )  # fmt: skip
+        assert guest.pid() == pid, "a busy machine was taken for a hang"
+        ok(f"{BUSY_S:.0f} s of six busy processes, two of them writing: no restart")
 
 
-def _cut(scene: Scene, chance: random.Random, number: int) -> None:
-    """One power cut: what stood before stands after, and sounds before any fix came in."""
-    guest, vm = scene.guest, scene.vm
-    guest.pull(FLOAT, "down")
-    guest.until("bilge alarm", lambda: any("bilge" in alert for alert in guest.standing()))
-    before = guest.standing()
-    assert "drag" in before, before
-    time.sleep(chance.uniform(0.0, 2.0))
-    scene.feed.ended.set()
-    lost = vm.power_cut()
-    scene.feed.end()
-    boot_s = vm.start()
-    began_s = time.monotonic()
-    guest.until("the daemon answers", lambda: guest.ask("status"))
-    after = guest.standing()
-    assert set(before) <= set(after), (before, after)
-    guest.sounds()
-    ok(f"cut {number}: {len(before)} alerts before, {len(after)} after, {lost} writes lost; "
-       f"boot {boot_s:.0f} s, sounds {time.monotonic() - began_s:.0f} s after")  # fmt: skip
-    scene.wires()
-    scene.feed.north_m = scene.feed.goal_m = 90.0
+def down(installed: Path) -> None:
+    """The watch cannot start any more: the second unit sounds, and the watch comes back."""
+    with Scene(installed, cache="unsafe") as scene:
+        guest, vm = scene.guest, scene.vm
+        scene.drags()
+        library = vm.sh("echo /opt/shipkeeper/venv/lib/python3*/site-packages/msgspec")
+        vm.sh(f"mv {library} /root/")
+        began_s = time.monotonic()
+        vm.sh(f"kill -9 {guest.pid()}")
+        guest.until(
+            "the second unit", lambda: vm.run("systemctl -q is-active shipkeeper-down")[0] == 0
+        )
+        guest.sounds()
+        down_s = time.monotonic() - began_s
+        ok(f"a library is gone: the buzzer says so {down_s:.0f} s after, without it")
+        vm.sh(f"mv /root/msgspec {library}")
+        began_s = time.monotonic()
+        guest.until("the watch again", lambda: guest.ask("status"))
+        up_s = time.monotonic() - began_s
+        assert "drag" in guest.standing() and vm.run("systemctl -q is-active shipkeeper-down")[0]
+        guest.sounds()
+        ok(f"mended: the watch is back {up_s:.0f} s after, and the drag alarm sounds")
+
+
+class Cuts:
+    """Power cuts, and what each of them may not take away."""
+
+    def __init__(self, scene: Scene, chance: random.Random) -> None:
+        self.scene, self.chance = scene, chance
+        self.told_before = self.told_after = self.never = self.acknowledged = 0
+
+    def one(self, number: int) -> None:
+        """An alert stands, another is acknowledged (each second time), a third is raised within
+        the last second. After the cut, before any fix: all that stood stands, what was answered
+        is answered, and what was raised last stands and is told again, or was told to nobody."""
+        guest, vm = self.scene.guest, self.scene.vm
+        guest.pull(HATCH, "down")
+        guest.until("the hatch", lambda: "hatch" in guest.standing())
+        answered = number % 2 == 1
+        if answered:
+            said = guest.ask("ack", id="hatch")
+            assert said["code"] == 0, said
+            self.acknowledged += 1
+        before = guest.standing()
+        assert "drag" in before and FLOAT_ID not in before, before
+        heard = self.scene.log_bytes()
+        guest.pull(FLOAT, "down")
+        time.sleep(self.chance.uniform(0.0, 1.0))
+        lost = vm.power_cut()
+        self.scene.feed.end()
+        told = self.scene.told(FLOAT_ID, heard)
+        heard = self.scene.log_bytes()
+        boot_s = vm.start()
+        began_s = time.monotonic()
+        guest.until("the daemon answers", lambda: guest.ask("status"))
+        after = guest.standing()
+        assert guest.ask("status")["data"]["watch"] == "anchored"
+        assert set(before) <= set(after), (before, after)
+        if answered:
+            assert after["hatch"] == "active-acknowledged", after
+        if FLOAT_ID in after:
+            guest.until("told again", lambda: self.scene.told(FLOAT_ID, heard))
+            last = "told, and told again" if told else "told only after"
+        else:
+            assert not told, f"the last alert was told and is lost; {after}"
+            last = "told to nobody"
+        self.told_before += told
+        self.told_after += FLOAT_ID in after and not told
+        self.never += FLOAT_ID not in after
+        guest.sounds()
+        ok(
+            f"cut {number}: {len(before)} stood, {len(after)} stand; the last: {last}; {lost} "
+            f"writes lost; boot {boot_s:.0f} s, sounds {time.monotonic() - began_s:.0f} s after"
+        )
+        self._again()
+
+    def _again(self) -> None:
+        """Both contacts are over and forgotten; she lies where she lay."""
+        guest = self.scene.guest
+        self.scene.wires()
+        self.scene.feed.north_m = self.scene.feed.goal_m = 90.0
+
+        def over() -> bool:
+            standing = guest.standing()
+            for name in {"hatch", FLOAT_ID} & set(standing):
+                if standing[name] == "rectified-unacknowledged":
+                    guest.ask("ack", id=name)
+            return not {"hatch", FLOAT_ID} & set(guest.standing())
+
+        guest.until("the contacts are over", over)
 
 
 def cuts(installed: Path, count: int, **how: Any) -> None:
     with Scene(installed, **how) as scene:
         scene.drags()
-        chance = random.Random(7)
+        done = Cuts(scene, random.Random(7))
         for number in range(1, count + 1):
-            _cut(scene, chance, number)
-        ok(f"{count} power cuts, no alert lost")
+            done.one(number)
+        ok(f"{count} power cuts, no alert lost; {done.acknowledged} acknowledgements kept; of the "
+           f"alerts of the last second {done.told_before} were told before and again, "
+           f"{done.told_after} only after, {done.never} to nobody")  # fmt: skip
 
 
 def clock(installed: Path) -> None:
@@ -239,6 +336,14 @@ def clock(installed: Path) -> None:
     with Scene(installed, cache="unsafe", rtc="2000-01-01T00:00:00") as scene:
         ok(f"the machine thinks it is {scene.vm.sh('date -Is')}")
         ok(f"a drag sounds {scene.drags():.0f} s after, without a clock")
+        now = datetime.now(UTC)
+        rows = scene.guest.ask("alerts")["data"]["alerts"]
+        (at,) = [row["raised"] for row in rows if row["id"] == "drag"]
+        off_s = abs((now - datetime.fromisoformat(at)).total_seconds())
+        assert off_s < 120.0, (at, now)
+        ok(f"and its time is the receiver's: {at}")
+        # The clock starts anew from 2000: the time before the cut is later than the time after.
+        Cuts(scene, random.Random(8)).one(1)
 
 
 def main() -> int:
@@ -256,6 +361,7 @@ def main() -> int:
         "lines": lines,
         "serial": serial,
         "restart": restart,
+        "down": down,
         "cuts": lambda where: cuts(where, said.cuts, cache="writethrough"),
         "lossy": lambda where: cuts(where, said.cuts, lossy=True, seed=1),
         "clock": clock,

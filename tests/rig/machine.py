@@ -27,7 +27,7 @@ DEGREE_M = 111_200.0  # of latitude; good enough to be well inside or outside a 
 KNOTS_8 = 4.0  # m in a second
 FIRST_S = 240.0  # patience: the machine is emulated, and others may use the processor
 
-BUZZER, LAMP, FLOAT, BUTTON = 1, 2, 5, 6
+BUZZER, LAMP, HATCH, FLOAT, BUTTON = 1, 2, 3, 5, 6
 ORDERS = f"""
 [vessel]
 name = "Marren"
@@ -64,6 +64,12 @@ chip = "/dev/gpiochip0"
 line = {FLOAT}
 priority = "emergency alarm"
 
+[[contact]]
+name = "hatch"
+chip = "/dev/gpiochip0"
+line = {HATCH}
+priority = "alarm"
+
 [button]
 chip = "/dev/gpiochip0"
 line = {BUTTON}
@@ -94,6 +100,12 @@ ExecStart=/usr/local/sbin/gpiosim create rig 8
 RemainAfterExit=yes
 [Install]
 WantedBy=multi-user.target
+"""
+# Each line of the log goes out of the machine as well, where a power cut cannot take it back.
+JOURNAL = """[Journal]
+ForwardToConsole=yes
+TTYPath=/dev/ttyS0
+MaxLevelConsole=debug
 """
 # The verbs start slowly on an emulated processor; this asks the same socket and starts at once.
 ASK = """#!/usr/bin/python3 -SI
