@@ -1,12 +1,15 @@
 """The store's file: made, brought up to this version, looked over, set aside when damaged.
 
 A damaged file is renamed, never deleted, and what can still be read of it (the watch and its
-mark above all) is taken over into the new one.
+mark above all) is taken over into the new one. Until that is on the disk it is called
+NAME.unread-STAMP, and then NAME.damaged-STAMP: so a power cut or a full disk in the middle of it
+costs nothing, whoever opens the store next goes on with it.
 """
 
 from __future__ import annotations
 
 import contextlib
+import os
 import sqlite3
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -17,6 +20,9 @@ VERSION = 2
 # Version -> file beside this one that leads there from the version before.
 STEPS: Mapping[int, str] = {2: "version2.sql"}
 SMALL = ("meta", "alerts", "state", "outbox")  # looked over at each start; the journal is long
+JOURNAL_TAKEN_OVER = 5000  # rows, the newest; the others stay in the file that was set aside
+JOURNAL_LAST = f"ORDER BY number DESC LIMIT {JOURNAL_TAKEN_OVER}"
+LOGS = ("-wal", "-shm")
 BUSY_S = 5.0
 PAGE_BYTES = 1024
 CHECKPOINT_BYTES = 1000000
@@ -80,38 +86,118 @@ def is_damage(error: sqlite3.Error) -> bool:
     )
 
 
+def opened(path: Path, why: str = "in an earlier run") -> tuple[sqlite3.Connection, list[str]]:
+    """A connection, to a new file where the old one is damaged, and a problem in words for each
+    file that was set aside and read. Raises sqlite3.Error and OSError; nothing is lost by that."""
+    try:
+        return _opened(path, why)
+    except sqlite3.DatabaseError as error:
+        if not is_damage(error):
+            raise
+        set_aside(path)
+        return _opened(path, str(error))
+
+
+def _opened(path: Path, why: str) -> tuple[sqlite3.Connection, list[str]]:
+    _end_renames(path)
+    db = connect(path)
+    problems = []
+    try:
+        for aside in _of(path, "unread"):
+            counts = salvage(aside, db)
+            _sync_folder(path.parent)
+            final = _renamed(aside, "unread", "damaged")
+            got = ", ".join(f"{n} of {table}" for table, n in counts.items() if n) or "nothing"
+            problems.append(
+                f"the store was damaged ({why}); set aside as {final.name}; taken over: {got}"
+            )
+    except BaseException:
+        db.close()
+        raise
+    return db, problems
+
+
 def set_aside(path: Path) -> Path:
-    """Rename the file and its log to NAME.damaged-STAMP. Nothing is deleted."""
+    """Rename the file and its log to NAME.unread-STAMP. Nothing is deleted."""
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-    aside, number = path.with_name(f"{path.name}.damaged-{stamp}"), 1
-    while aside.exists():
-        number += 1
-        aside = path.with_name(f"{path.name}.damaged-{stamp}-{number}")
-    if path.exists():
-        path.rename(aside)
-    for tail in ("-wal", "-shm"):
-        log = path.with_name(path.name + tail)
-        if log.exists():
-            log.rename(aside.with_name(aside.name + tail))
+    taken = [p.name for p in path.parent.glob(f"{path.name}.*-{stamp}*")]
+    number = 1 + sum(not name.endswith(LOGS) for name in taken)
+    suffix = f"-{number}" if number > 1 else ""
+    aside = path.with_name(f"{path.name}.unread-{stamp}{suffix}")
+    # The file itself last: a log under the new name tells that it was to follow.
+    for tail in (*LOGS, ""):
+        found = path.with_name(path.name + tail)
+        if found.exists():
+            found.rename(aside.with_name(aside.name + tail))
     return aside
 
 
+def give_up(aside: Path) -> Path:
+    """What was set aside is not to be read: it has its last name at once."""
+    return _renamed(aside, "unread", "damaged")
+
+
+def _renamed(aside: Path, old: str, new: str) -> Path:
+    final = aside.with_name(aside.name.replace(f".{old}-", f".{new}-"))
+    for tail in ("", *LOGS):  # itself first: a log under the old name tells what is left to do
+        found = aside.with_name(aside.name + tail)
+        if found.exists():
+            found.rename(final.with_name(final.name + tail))
+    return final
+
+
+def _end_renames(path: Path) -> None:
+    """What was cut off in the midst of `set_aside` or `_renamed`."""
+    for log in path.parent.glob(f"{path.name}.unread-*"):
+        if not log.name.endswith(LOGS):
+            continue
+        aside = log.with_name(log.name[: -len(LOGS[0])])
+        final = aside.with_name(aside.name.replace(".unread-", ".damaged-"))
+        if aside.exists():
+            continue
+        if final.exists():
+            log.rename(final.with_name(final.name + log.name[-len(LOGS[0]) :]))
+        elif path.exists():
+            path.rename(aside)
+        else:
+            log.rename(final.with_name(final.name + log.name[-len(LOGS[0]) :]))
+
+
+def _of(path: Path, word: str) -> list[Path]:
+    """The files set aside under that word, the oldest first."""
+    found = path.parent.glob(f"{path.name}.{word}-*")
+    return sorted(one for one in found if not one.name.endswith(LOGS))
+
+
 def take_over(source: sqlite3.Connection, db: sqlite3.Connection) -> dict[str, int]:
-    """Copy what can still be read of the small tables; table -> rows that came over."""
+    """Copy what can still be read; table -> rows that came over. All or nothing of that:
+    raises sqlite3.Error when the new file does not take it."""
     counts = {}
     db.execute("BEGIN IMMEDIATE")
-    for table in SMALL:
-        rows: list[tuple[object, ...]] = []
-        with contextlib.suppress(sqlite3.Error):
-            rows.extend(source.execute(f"SELECT * FROM {table}"))
-        counts[table] = 0
-        for row in rows:
-            marks = ", ".join("?" * len(row))
+    try:
+        for table, which in (*((t, "") for t in SMALL), ("journal", JOURNAL_LAST)):
+            rows: list[tuple[object, ...]] = []
             with contextlib.suppress(sqlite3.Error):
-                db.execute(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", row)
-                counts[table] += 1
-    db.execute("COMMIT")
+                rows.extend(source.execute(f"SELECT * FROM {table} {which}"))
+            counts[table] = sum(_taken(db, table, row) for row in rows)
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.rollback()
+        raise
     return counts
+
+
+def _taken(db: sqlite3.Connection, table: str, row: tuple[object, ...]) -> bool:
+    """Whether the row went in; one that does not fit is left out."""
+    marks = ", ".join("?" * len(row))
+    try:
+        db.execute(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", row)
+    except sqlite3.Error:
+        if not db.in_transaction:  # it is the disk that failed, and all of it was taken back
+            raise
+        return False
+    return True
 
 
 def salvage(aside: Path, db: sqlite3.Connection) -> dict[str, int]:
@@ -123,6 +209,15 @@ def salvage(aside: Path, db: sqlite3.Connection) -> dict[str, int]:
     with contextlib.closing(source):
         source.text_factory = lambda raw: raw.decode("utf-8", "replace")
         return take_over(source, db)
+
+
+def _sync_folder(folder: Path) -> None:
+    """The new file's name is on the disk before the old one gives up its own."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def _script(db: sqlite3.Connection, text: str, version: int) -> None:

@@ -28,7 +28,16 @@ from ..words.alert import AlertRecord
 from ..words.effects import Effect, Message
 from ..words.remembered import Remembered
 from . import rows
-from .files import NewerStore, StoreFailed, connect, is_damage, salvage, set_aside, take_over
+from .files import (
+    NewerStore,
+    StoreFailed,
+    connect,
+    give_up,
+    is_damage,
+    opened,
+    set_aside,
+    take_over,
+)
 
 BEAT_EVERY_S = 60.0
 DISK_BEAT_EVERY_S = 1800.0  # where the stamps of every minute are kept in memory
@@ -57,19 +66,15 @@ class Store:
         self._alive = path.with_name(path.name + ".alive")
         self._alive_in_memory = None if memory is None else memory / self._alive.name
         self._inode = _inode(path)
+        self._damage = ""  # why the file was set aside, while there is no new one
 
     @classmethod
     def open(cls, path: Path, memory: Path | None = None) -> Store:
         """Open or make. A damaged file is set aside; StoreFailed when nothing can be made,
         NewerStore when a newer shipkeeper made it. memory: a folder that is on no disk."""
         try:
-            try:
-                return cls(path, connect(path), (), memory)
-            except sqlite3.DatabaseError as error:
-                if not is_damage(error):
-                    raise
-                connection, problem = _anew(path, str(error))
-                return cls(path, connection, (problem,), memory)
+            connection, problems = opened(path)
+            return cls(path, connection, tuple(problems), memory)
         except NewerStore as newer:
             raise NewerStore(f"{path}: {newer}") from None
         except (sqlite3.Error, OSError) as error:
@@ -183,6 +188,8 @@ class Store:
         """One at a time, and sqlite's errors as ours. Damage is mended before it is told, so
         that the next call finds a good file."""
         with self._lock:
+            if self._damage:
+                self._mend(self._damage)  # it was set aside, and no new one could be made then
             try:
                 yield self._db
             except sqlite3.Error as error:
@@ -208,11 +215,14 @@ class Store:
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
         try:
-            self._db, problem = _anew(self.path, why)
+            if not self._damage:
+                self._damage = why
+                set_aside(self.path)
+            self._db, problems = opened(self.path, why)
         except (sqlite3.Error, OSError) as error:
             raise StoreFailed(f"{self.path}: {why}; a new one cannot be made: {error}") from None
-        self._inode = _inode(self.path)
-        self.problems = (*self.problems, problem)
+        self._damage, self._inode = "", _inode(self.path)
+        self.problems = (*self.problems, *problems)
 
     def _still_there(self) -> None:
         """A file that was deleted or replaced takes commits that nobody will ever read. What
@@ -222,7 +232,7 @@ class Store:
         with self._lock:
             try:
                 if any(path.exists() for path in _all_of(self.path)):
-                    set_aside(self.path)
+                    give_up(set_aside(self.path))
                 fresh = connect(self.path)
                 take_over(self._db, fresh)
             except (sqlite3.Error, OSError) as error:
@@ -247,15 +257,6 @@ class Store:
                 with contextlib.suppress(OSError):
                     found.append(round(stamp.stat().st_mtime_ns / 1_000_000) / 1000)
         return max(found, default=None)
-
-
-def _anew(path: Path, why: str) -> tuple[sqlite3.Connection, str]:
-    """A fresh file with what could be read of the damaged one, and the problem in words."""
-    aside = set_aside(path)
-    db = connect(path)
-    counts = salvage(aside, db)
-    got = ", ".join(f"{count} of {table}" for table, count in counts.items() if count) or "nothing"
-    return db, f"the store was damaged ({why}); set aside as {aside.name}; taken over: {got}"
 
 
 def _inode(path: Path) -> int | None:

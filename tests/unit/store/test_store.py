@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import random
@@ -9,6 +10,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -21,6 +23,7 @@ from shipkeeper.store import NewerStore, Store, StoreFailed, files, read_journal
 from shipkeeper.words.alert import Priority, State
 from shipkeeper.words.effects import Effect, Keep, Note, Record, Remember, Send, Show, Wanted
 
+from ...faults.disk import counted
 from ...peers.messages import message, record, show, transition
 from .writer import batch
 
@@ -212,17 +215,93 @@ def test_a_damaged_file_gives_what_can_be_read(path: Path, seed: int) -> None:
 def test_the_watch_is_taken_over_from_a_damaged_file(path: Path) -> None:
     """Damage in the outbox does not cost the anchor mark."""
     filled(path, 300)
-    with sqlite3.connect(path) as db:
-        (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'outbox'").fetchone()
-        (size,) = db.execute("PRAGMA page_size").fetchone()
-    raw = bytearray(path.read_bytes())
-    raw[(page - 1) * size : page * size] = b"\xff" * size
-    path.write_bytes(raw)
+    spoilt_in_the_outbox(path)
     store = Store.open(path)
     remembered = store.load()
     assert remembered.problems
     assert remembered.state == {"watch": b"299"}
     assert len(remembered.alerts) == 7
+    store.close()
+
+
+def spoilt_in_the_outbox(path: Path) -> None:
+    """A page of noise where it is found at the next look."""
+    with sqlite3.connect(path) as db:
+        (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'outbox'").fetchone()
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+    db.close()
+    raw = bytearray(path.read_bytes())
+    raw[(page - 1) * size : page * size] = b"\xff" * size
+    path.write_bytes(raw)
+
+
+def asides(path: Path) -> list[str]:
+    found = [p.name for p in path.parent.iterdir() if p.name != path.name]
+    return sorted(n for n in found if not n.endswith(("-wal", "-shm", ".alive")))
+
+
+@pytest.fixture
+def in_memory() -> Iterator[Path]:
+    """A folder whose syncs cost nothing: a kill does not ask for them."""
+    shared = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(dir=shared if shared.is_dir() else None) as name:
+        yield Path(name)
+
+
+def test_a_kill_while_a_damaged_file_is_replaced_costs_nothing(in_memory: Path) -> None:
+    """At every single operation on the disk: the next start has the watch, the alerts and the
+    journal, and the damaged file stands there under its name."""
+    folder = in_memory
+    path = folder / "state" / "shipkeeper.db"
+    filled(path, 4)
+    spoilt_in_the_outbox(path)
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.unit.store.dying", str(folder), "4"],
+        capture_output=True, cwd=ROOT, check=True, text=True,
+        env={**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/daemon", **counted(folder, 0)},
+    )  # fmt: skip
+    count, status = map(int, done.stdout.split())
+    assert status == 0
+    for number in range(1, count + 1):
+        copy = folder / str(number) / path.name
+        store = Store.open(copy)
+        remembered = store.load()
+        assert int(remembered.state["watch"]) in (3, 4), number
+        assert len(remembered.alerts) == len(remembered.state) * 4 + (
+            remembered.state["watch"] == b"4"
+        ), number
+        lines = [json.loads(line)["text"] for _, _, line in read_journal(copy)]
+        assert lines[:4] == [str(n) for n in range(4)], number
+        (aside,) = asides(copy)
+        assert aside.startswith(f"{path.name}.damaged-"), number
+        store.close()
+    assert count > 50
+
+
+def test_damage_on_a_full_disk_waits_for_room(small_disk: Path) -> None:
+    """The damaged file is set aside and a new one does not fit: told, again and again. With
+    room the next call goes on with it, and the watch is there."""
+    path = small_disk / "shipkeeper.db"
+    subprocess.run(["mount", "-o", "remount,size=1m", str(small_disk)], check=True)
+    filled(path, 60)
+    store = Store.open(path)
+    spoilt_in_the_outbox(path)
+    ballast = small_disk / "ballast"
+    with contextlib.suppress(OSError), ballast.open("wb", buffering=0) as file:
+        while True:
+            file.write(b"x" * 4096)
+    with pytest.raises(StoreFailed):
+        store._mend("a page is noise")  # as any call does that finds damage
+    for number in (60, 61, 62):
+        with pytest.raises(StoreFailed, match="cannot be made"):
+            store.commit(batch(number), 5000.0)
+    assert asides(path)[1].startswith(f"{path.name}.unread-")
+    ballast.unlink()
+    store.commit(batch(63), 5000.0)
+    assert store.load().state["watch"] == b"63"
+    assert len(store.load().alerts) == 7
+    assert "set aside as shipkeeper.db.damaged-" in store.problems[-1]
+    assert [name.partition("-")[0] for name in asides(path)] == ["shipkeeper.db.damaged"]
     store.close()
 
 

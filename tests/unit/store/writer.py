@@ -23,7 +23,8 @@ def batch(number: int) -> list[Effect]:
 
 def main() -> None:
     store = Store.open(Path(sys.argv[1]))
-    for number in range(int(sys.argv[2]), 1_000_000):
+    end = int(sys.argv[3]) if len(sys.argv) > 3 else 1_000_000
+    for number in range(int(sys.argv[2]), end):
         store.commit(batch(number), 1000.0 + number)
         sys.stdout.write(f"{number}\n")
         sys.stdout.flush()
