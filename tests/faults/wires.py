@@ -64,7 +64,7 @@ def deck(boat: Boat) -> list[str]:
     return [
         sentences.hdt(45.0),
         sentences.dpt(boat.depth_m - 0.6, 0.6),
-        sentences.mwv(10.0, boat.wind_kn * sentences.KNOT_MS, "T"),
+        sentences.mwv(10.0 + boat.utc_s % 3, boat.wind_kn * sentences.KNOT_MS, "T"),
         finish(f"IIXDR,U,{boat.volts:.2f},V,BATT"),
     ]
 
@@ -232,6 +232,10 @@ SPOILERS: dict[str, Spoiler] = {
     "empty depth": _instead("DPT", "SDDPT,,0.6,100.0"),
     "depth nan": _instead("DPT", "SDDPT,nan,0.6,100.0"),
     "invalid wind": _instead("MWV", "WIMWV,010.0,T,08.0,N,V"),
+    "the wind repeats": lambda b, then, lines: [
+        next(old for old in then.lines if old[3:6] == "MWV") if line[3:6] == "MWV" else line
+        for line in lines
+    ],
     "no volts": _without("XDR"),
     "truncated payloads": _truncated_payloads,
 }

@@ -45,6 +45,7 @@ class InputHealth:
         "last_what",
         "name",
         "since_s",
+        "stuck",
         "unused",
         "up",
         "withheld",
@@ -68,6 +69,7 @@ class InputHealth:
         self.withheld = ""  # why its fixes are not believed now; '' when they are
         self.ear = AisEar()
         self.date = ReceiverDate()
+        self.stuck: dict[str, float] = {}  # what it repeats without end -> since when (stuck.py)
         self._speaker = ("", "")  # talker and kind of the last sentence
         self._clocks: dict[tuple[str, str], ReceiverClock] = {}
         self._buckets: deque[list[float]] = deque()  # start, good, bad, of these wrong checksums
@@ -118,6 +120,11 @@ class InputHealth:
         clock = self._clocks.get(self._speaker)
         return "" if clock is None else clock.fault(now_s)
 
+    @property
+    def speaker(self) -> tuple[str, str]:
+        """Talker and kind of the sentence that was heard last."""
+        return self._speaker
+
     def error_rate(self, now_s: float) -> tuple[float, int]:
         """(share of bad lines, lines) over the last minute."""
         self._bucket(now_s)
@@ -143,6 +150,7 @@ class InputHealth:
         """Nobody listened up to now: what is silent is so from here."""
         self.since_s, self.woken = at_s, True
         self._clocks.clear()
+        self.stuck.clear()
         self._buckets.clear()
         self._bucket_ends_s = -math.inf
         self._spoiled = 0

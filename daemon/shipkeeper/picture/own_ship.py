@@ -94,6 +94,11 @@ class OwnShip:
         self.apparent: Channel[Wind] = Channel(order, STALE_S)
         self.true_wind: Channel[Wind] = Channel(order, STALE_S)
         self.ground_wind: Channel[Wind] = Channel(order, STALE_S)
+        self.winds = {
+            "apparent": self.apparent,
+            "true": self.true_wind,
+            "north": self.ground_wind,
+        }
         self.water_speed: Channel[WaterSpeed] = Channel(order, STALE_S)
         self.gates: dict[str, Gate] = {}
         self.invalid_since: dict[str, float] = {}  # input -> since when it says 'no fix'
@@ -119,10 +124,11 @@ class OwnShip:
         self.velocity.withdraw(source)
 
     def put_heading(self, heading: Heading, source: str, at_s: float) -> None:
-        if not heading.magnetic:
-            self.heading.put(heading.heading_deg, source, at_s)
-            return
-        self.magnetic.put(heading.heading_deg, source, at_s)
+        self.headings(magnetic=heading.magnetic).put(heading.heading_deg, source, at_s)
+
+    def headings(self, *, magnetic: bool) -> Channel[float]:
+        """The one channel or the other."""
+        return self.magnetic if magnetic else self.heading
 
     def put_variation(self, variation: Variation, source: str, at_s: float) -> None:
         self.variation.put(variation.variation_deg, source, at_s)
@@ -139,12 +145,7 @@ class OwnShip:
         self.depth.put(depth, source, at_s)
 
     def put_wind(self, wind: Wind, source: str, at_s: float) -> None:
-        by_frame = {
-            "apparent": self.apparent,
-            "true": self.true_wind,
-            "north": self.ground_wind,
-        }
-        by_frame[wind.frame].put(wind, source, at_s)
+        self.winds[wind.frame].put(wind, source, at_s)
 
     def heading_deg(self, now_s: float) -> float | None:
         """True heading, from a true source or magnetic plus variation; None when unknown."""

@@ -37,6 +37,7 @@ from .inputs import InputHealth, Inputs
 from .own_ship import OwnShip, is_poor
 from .second_opinion import AIS, SecondOpinions
 from .soundings import waterline_m
+from .stuck import Stuck
 from .time_quality import TimeLabel, dated_s
 from .tracks import Targets
 from .watch import WatchSet
@@ -61,6 +62,7 @@ class Picture:
         self.targets = Targets(own_mmsi=vessel.mmsi, own_reach_m=vessel.length_m)
         self.inputs = Inputs(expected, now_s)
         self.opinions = SecondOpinions(self._order, vessel.length_m)
+        self.stuck = Stuck()
         self.watch = WatchSet(since_s=now_s)
         self.time = TimeLabel()
         self.contacts: dict[str, Reading[bool | None]] = {}
@@ -148,14 +150,29 @@ class Picture:
             self.own.velocity.put(fact, source, at_s)
 
     def _heading(self, fact: Heading, source: str, health: InputHealth, at_s: float) -> None:
+        place, velocity = self.own.position.get(at_s), self.own.velocity.get(at_s)
+        swings = self.watch.watch in ("anchored", "moored")
+        if self.stuck.heading(
+            fact, health, at_s, place and place.value, velocity and velocity.value, swings
+        ):
+            self.own.headings(magnetic=fact.magnetic).withdraw(source)
+            return
         health.last_what["heading"] = at_s
         self.own.put_heading(fact, source, at_s)
 
     def _wind(self, fact: Wind, source: str, health: InputHealth, at_s: float) -> None:
+        if self.stuck.wind(fact, health, at_s):
+            self.own.winds[fact.frame].withdraw(source)
+            return
         health.last_what["wind"] = at_s
         self.own.put_wind(fact, source, at_s)
 
     def _depth(self, fact: Depth, source: str, health: InputHealth, at_s: float) -> None:
+        place, mark = self.own.position.get(at_s), self.watch.mark
+        rise_m = 0.0 if mark is None else mark.rise_m
+        if self.stuck.depth(fact, health, at_s, place and place.value, rise_m):
+            self.own.depth.withdraw(source)
+            return
         health.last_what["depth"] = at_s
         self.own.put_depth(fact, source, at_s)
 
@@ -184,6 +201,7 @@ class Picture:
         """After a time in which nobody watched: silence counts from here, not from before."""
         self.started_s = at_s
         self.inputs.wake(at_s)
+        self.stuck.wake()
         self.blind_since = dict.fromkeys(self.blind_since, at_s)
 
     def own_place(self, now_s: float) -> LatLon | None:

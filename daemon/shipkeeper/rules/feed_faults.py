@@ -50,8 +50,10 @@ def fault_of(
             return Fault("no fix", min(last_s, picture.own.invalid_since[health.name]))
         elif what == "position" and health.withheld:
             return Fault(health.withheld, last_s)
-        elif late and what != "radar":
+        elif late and what not in health.stuck and what != "radar":
             return Fault(_cause(health, now_s) or f"no {what}", last_s)
+    for what, since_s in health.stuck.items():  # a wrong figure is told, whoever needs it
+        return Fault(f"stuck {what}", health.last_s(since_s))
     apart = picture.opinions.against(health.name, now_s)
     if apart is None:
         return None
