@@ -150,11 +150,10 @@ class Picture:
             self.own.velocity.put(fact, source, at_s)
 
     def _heading(self, fact: Heading, source: str, health: InputHealth, at_s: float) -> None:
-        place, velocity = self.own.position.get(at_s), self.own.velocity.get(at_s)
+        velocity = self.own.velocity.get(at_s)
+        going = None if velocity is None else velocity.value
         swings = self.watch.watch in ("anchored", "moored")
-        if self.stuck.heading(
-            fact, health, at_s, place and place.value, velocity and velocity.value, swings
-        ):
+        if self.stuck.heading(fact, health, at_s, self.own_place(at_s), going, swings):
             self.own.headings(magnetic=fact.magnetic).withdraw(source)
             return
         health.last_what["heading"] = at_s
@@ -168,9 +167,9 @@ class Picture:
         self.own.put_wind(fact, source, at_s)
 
     def _depth(self, fact: Depth, source: str, health: InputHealth, at_s: float) -> None:
-        place, mark = self.own.position.get(at_s), self.watch.mark
+        mark = self.watch.mark
         rise_m = 0.0 if mark is None else mark.rise_m
-        if self.stuck.depth(fact, health, at_s, place and place.value, rise_m):
+        if self.stuck.depth(fact, health, at_s, self.own_place(at_s), rise_m):
             self.own.depth.withdraw(source)
             return
         health.last_what["depth"] = at_s
