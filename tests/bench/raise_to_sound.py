@@ -2,7 +2,7 @@
 
     python -m tests.bench.raise_to_sound [RUNS]
 
-The real daemon by the true clock; the phone's address and the log server lead nowhere. A float
+The real daemon by the true clock; the phone's address and the log server swallow all. A float
 switch cannot be closed here, so what is raised is a distress beacon, which no on-delay holds
 back: from the last byte sent to the first pulse that the buzzer draws. Every run is a fresh one.
 Our requirement: 1 s at most.
@@ -17,6 +17,7 @@ import time
 from pathlib import Path
 
 from tests.live.boat import Boat
+from tests.peers.black_hole import BlackHole
 from tests.scenes.sea import vdm
 
 ORDERS = """
@@ -42,15 +43,18 @@ push = {{ urls = "{secret}" }}
 
 [[outlet]]
 name = "log"
-syslog = {{ address = "tcp://192.0.2.1:6514" }}
+syslog = {{ address = "tcp://127.0.0.1:<nowhere>" }}
 """
 BEACON = {"msg_type": 1, "mmsi": "970299001", "lat": 57.11, "lon": -5.2, "status": 14}
 
 
 def once(folder: Path) -> float:
     """Seconds from the beacon's report to the sound."""
-    with Boat(folder, ORDERS) as boat:
-        (folder / "push-urls").write_text("json://192.0.2.1:9/\n")  # TEST-NET-1: nobody is there
+    with (
+        BlackHole() as nowhere,
+        Boat(folder, ORDERS.replace("<nowhere>", str(nowhere.port))) as boat,
+    ):
+        (folder / "push-urls").write_text(f"json://127.0.0.1:{nowhere.port}/\n")
         with boat.watch() as daemon:
             boat.server.wait(within_s=30)
             boat.until(lambda: boat.order("moor", "57.1,-5.2").returncode in (0, 1))
