@@ -212,6 +212,7 @@ class Engine:
             self._effects.append(Note(at_s=at_s, at=self.label(at_s), kind="target", text=text))
         self.cautions.tick(now_s)
         picture.blind.clear()
+        picture.blind_at_s = now_s
         for armed in self.armed:
             self._judge(armed, now_s)
         self.board.run_due(now_s)

@@ -111,7 +111,7 @@ class Sea:
 
     def run(self, seconds: float, step: float = 1.0) -> None:
         """Time passes, with own receivers sending once a second."""
-        end = self.now_s + seconds
+        end = round(self.now_s + seconds, 3)
         while self.now_s < end:
             self.now_s = round(min(end, self.now_s + step), 3)
             utc = START_S + self.now_s

@@ -276,3 +276,25 @@ def test_a_leap_second_is_nothing(tmp_path: Path) -> None:
             sea.run(1)
         assert sea.raised() == []
         assert sea.engine.picture.inputs.by_name["boat"].withheld == ""
+
+
+def test_what_has_come_back_is_no_fault_when_a_beacon_is_heard_in_the_same_second(
+    tmp_path: Path,
+) -> None:
+    """A beacon's report has the feed judged between two grid seconds, when what is blind is as
+    old as the last: the depth that came back a moment before must not be told as missing."""
+    sea = Sea(tmp_path, '[[depth]]\nname = "shoal"\nshallower_than = "2 m"\nforecast = "0 s"\n')
+    depth = finish("SDDPT,6.0,0.6")
+    sea.hear(depth, wire="boat")
+    sea.run(5)
+    sea.anchor()
+    sea.run(90)
+    assert sea.raised() == ["feed:boat"]
+    sea.now_s = round(sea.now_s + 0.4, 3)
+    sea.hear(depth, wire="boat")
+    sea.now_s = round(sea.now_s + 0.2, 3)
+    sea.ship(1, 0, 1200, status=14, mmsi=970299001)
+    for _ in range(60):
+        sea.run(1)
+        sea.hear(depth, wire="boat")
+    assert sorted(sea.raised()) == ["distress:970299001", "feed:boat"]

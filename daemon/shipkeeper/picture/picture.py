@@ -71,6 +71,7 @@ class Picture:
         self.person_s = float("-inf")  # the last sign of a person aboard
         self._own_mmsis = {vessel.mmsi} - {0}
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
+        self.blind_at_s = now_s  # the grid second at which that was judged
         self.blind_since: dict[str, float] = {}  # rule name -> since when it lacks something
         self.distress_texts: deque[tuple[float, AisText]] = deque(maxlen=32)
         # A look into a table for every fact, not a question for every type there is.

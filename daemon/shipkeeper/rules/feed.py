@@ -118,7 +118,19 @@ class Feed(Memoryless):
             for name in picture.blind
             if name not in explained
         }
-        blind = sorted(name for name, at_s in since.items() if now_s - at_s >= patience)
+        # Between two grid seconds what is blind is as old as the last: what has come since then
+        # is judged with the next, and is no fault now.
+        come = {
+            what
+            for health in picture.inputs.by_name.values()
+            for what, at_s in health.last_what.items()
+            if at_s >= picture.blind_at_s  # what has this stamp came after that look
+        }
+        blind = sorted(
+            name
+            for name, at_s in since.items()
+            if now_s - at_s >= patience and not come.intersection(picture.blind[name])
+        )
         if not blind and (UNSERVED.key not in open_keys or since):
             return []
         lacking = sorted({what for name in blind for what in picture.blind[name]})
