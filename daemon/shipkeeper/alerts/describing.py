@@ -25,9 +25,11 @@ def describe(
         text = f'Order "{orders.name}" is being confirmed: {said.line.rstrip(".")}.'
     elif record.occurrence and record.condition not in ("true", "clearing", "pending") and raised:
         lasted = duration_text((record.cleared_s or at_s) - raised)
-        text = f"Cleared after {lasted}. {said.line.rstrip('.')}."
-        if record.state is State.RECTIFIED:
+        text = f"Cleared after {lasted}. It was: {said.line.rstrip('.')}."
+        if record.state in (State.RECTIFIED, State.LATCHED):
             text += " Not acknowledged yet."
+        if record.state in (State.LATCHED, State.LATCHED_ACKNOWLEDGED):
+            text += f" Kept until somebody resets it: shipkeeper reset {record.id}."
     else:
         text = wording.body(
             said,

@@ -7,7 +7,7 @@ from typing import Any
 
 from ..words.orders import RuleOrders
 from ..words.timing import duration_text
-from .phrases import Facts, Words, bearing, bears, clean, joined, knots, metres
+from .phrases import TITLE_MAX, Facts, Words, bearing, bears, clean, joined, knots, metres
 
 
 def drag(orders: RuleOrders, f: Facts) -> Words:
@@ -86,20 +86,34 @@ def wind(orders: RuleOrders, f: Facts) -> Words:
         )
     if f.get("event") == "gust":
         return Words("GUSTS", f"Gust {gust}{from_} ({frame}), mean {mean}")
-    return Words("WIND", f"Wind {mean}{from_} ({frame}), gusts {gust}")
+    most = getattr(orders, "stronger_than_ms", None)
+    limit = f"limit {knots(most)}" if most is not None else ""
+    # What blows this moment is a gust only while it is above the mean.
+    gusts = f"gusts {gust}" if (f.get("gust_ms") or 0.0) > (f.get("mean_ms") or 0.0) else ""
+    return Words("WIND", joined(f"Wind {mean}{from_} ({frame})", gusts, limit))
 
 
 def sensor(orders: RuleOrders, f: Facts) -> Words:
     value, unit = f.get("value"), f.get("unit", "")
-    shown = "?" if value is None else f"{value:.4g} {unit}".strip()
+    shown = "?" if value is None else _measured(value, unit)
     name = clean(f.get("name", orders.name))
     event = f.get("event")
     if event in ("falls", "rises"):
         over = duration_text(f.get("over_s") or 0.0)
         return Words(name.upper(), f"{name} {event} by {shown} in {over}")
-    return Words(
-        name.upper(), f"{name} is {shown}, {event} its limit" if event else f"{name} {shown}"
-    )
+    if not event:
+        return Words(name.upper(), f"{name} {shown}")
+    limit = f.get("limit")
+    against = "its limit" if limit is None else _measured(limit, unit)
+    side = {"below": " LOW", "above": " HIGH"}.get(str(event), "")
+    title = name.upper() + (side if len(name + side) <= TITLE_MAX else "")
+    return Words(title, f"{name} is {shown}, {event} {against}")
+
+
+def _measured(value: float, unit: Any) -> str:
+    """12.10 -> '12.1 V'; 101325 -> '101325 Pa': four digits that count, never a power of ten."""
+    digits = f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
+    return f"{digits} {unit}".strip()
 
 
 def contact(orders: RuleOrders, f: Facts) -> Words:

@@ -41,8 +41,8 @@ def zone(orders: RuleOrders, f: Facts) -> Words:
     if f.get("source") == "radar":
         more.append("Seen by radar")
     if f.get("event") == "lost":
-        last = f"last known {where}" if where else "place unknown"
-        line = f'{name} fell silent in "{orders.name}": {last}'
+        last = "" if how_far is None else f": last known {where}"
+        line = f'{name} fell silent in "{orders.name}"{last}'
         return Words(
             "LOST IN ZONE",
             line,
@@ -63,7 +63,10 @@ def _cpa(cpa: Any, doubt: Any) -> str:
 def proximity(orders: RuleOrders, f: Facts) -> Words:
     name = clean(f.get("name", "A target"))
     cpa, tcpa, doubt = f.get("cpa_m"), f.get("tcpa_s"), f.get("uncertainty_m")
-    now = joined(f"now {metres(f.get('range_m'))}", bears(f))
+    how_far = f.get("range_m")
+    now = "how far now is not known"
+    if how_far is not None:
+        now = joined(f"now {metres(how_far)}", bears(f))
     if tcpa is None or tcpa <= 0:
         line = f"{name} is close: {now}"
     else:
@@ -83,7 +86,8 @@ def proximity(orders: RuleOrders, f: Facts) -> Words:
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
     if f.get("event") == "lost":
-        line = f"{name} fell silent while closing: last known {now.removeprefix('now ')}"
+        last = "" if how_far is None else f": last known {now.removeprefix('now ')}"
+        line = f"{name} fell silent while closing{last}"
         return Words(
             "LOST SHIP",
             line,

@@ -42,6 +42,7 @@ XDR_UNITS: dict[str, tuple[str, float]] = {
     "rpm": ("R", 1.0),
     "l/s": ("l", 1.0),
 }
+PIECES = 512
 _LIMIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([A-Za-z%/]+)\s*\Z")
 
 
@@ -92,6 +93,11 @@ class SensorOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=
             for key, text in given.items()
             if read_limit(text) is None
         ]
+        found += [
+            (key, f'"{text}" is below zero; say how much it changes, such as "3 hPa"')
+            for key, text in given.items()
+            if key not in ("above", "below") and (read := read_limit(text)) and read[0] < 0
+        ]
         letters = {read[1] for text in given.values() if (read := read_limit(text))}
         if len(letters) > 1:
             found.append(("measures", "all limits of one sensor need units of one kind"))
@@ -118,7 +124,7 @@ class Sensor(Memoryless):
 
     def __init__(self, orders: SensorOrders) -> None:
         self.orders = orders
-        self._past: deque[tuple[float, float]] = deque(maxlen=4096)
+        self._past: deque[list[float]] = deque()  # [begun, lowest, highest], oldest first
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         channel = picture.measurements.get(self.orders.measures)
@@ -126,14 +132,12 @@ class Sensor(Memoryless):
         if reading is None or not self._same_unit(reading.value.unit):
             return Judgement(missing=(self.orders.measures,))
         value = reading.value.value
-        if not self._past or reading.at_s > self._past[-1][0]:
-            self._past.append((reading.at_s, value))
-        while self._past and now_s - self._past[0][0] > self.orders.over_s:
-            self._past.popleft()
+        self._keep(value, reading.at_s, now_s)
         worst = max(self._cases(value), key=lambda case: case[0] - case[1])
         amount, limit, shown, event, unit = worst
         band = self._band(limit)
         scale = 1.0 / XDR_UNITS[unit][1]
+        most = round((-limit if event == "below" else limit) * scale, 4)
         return Judgement(
             (
                 Verdict(
@@ -141,7 +145,7 @@ class Sensor(Memoryless):
                     holds=amount > limit,
                     gone=amount <= limit - band,
                     value=round(shown * scale, 4),
-                    limit=round(abs(limit) * scale, 4),
+                    limit=most,
                     unit=unit,
                     data_at_s=reading.at_s,
                     facts={
@@ -150,6 +154,7 @@ class Sensor(Memoryless):
                         "event": event,
                         "value": shown * scale,
                         "unit": unit,
+                        "limit": most,
                         "over_s": self.orders.over_s,
                     },
                 ),
@@ -164,14 +169,24 @@ class Sensor(Memoryless):
             cases.append((value, read[0], value, "above", read[2]))
         if orders.below is not None and (read := read_limit(orders.below)):
             cases.append((-value, -read[0], value, "below", read[2]))
-        past = [v for _, v in self._past]
         if orders.falls_by is not None and (read := read_limit(orders.falls_by)):
-            fall = max(past) - value
+            fall = max(high for _, _, high in self._past) - value
             cases.append((fall, read[0], fall, "falls", read[2]))
         if orders.rises_by is not None and (read := read_limit(orders.rises_by)):
-            rise = value - min(past)
+            rise = value - min(low for _, low, _ in self._past)
             cases.append((rise, read[0], rise, "rises", read[2]))
         return cases
+
+    def _keep(self, value: float, at_s: float, now_s: float) -> None:
+        """A day of readings in a few hundred pieces, for `falls_by` and `rises_by`."""
+        piece_s = self.orders.over_s / PIECES
+        if not self._past or at_s - self._past[-1][0] >= piece_s:
+            self._past.append([at_s, value, value])
+        else:
+            piece = self._past[-1]
+            piece[1], piece[2] = min(piece[1], value), max(piece[2], value)
+        while len(self._past) > 1 and now_s - self._past[0][0] > self.orders.over_s:
+            self._past.popleft()
 
     def _band(self, limit: float) -> float:
         if self.orders.deadband is not None and (read := read_limit(self.orders.deadband)):

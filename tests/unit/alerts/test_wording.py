@@ -172,6 +172,24 @@ def test_titles_have_no_cut_off_blank() -> None:
             "MOB TEST",
             ("MOB (TEST)", "400 m", "010"),
         ),
+        (
+            "sensor",
+            {"name": "battery", "event": "below", "value": 11.9, "unit": "V", "limit": 12.1},
+            "BATTERY LOW",
+            ("battery is 11.9 V, below 12.1 V",),
+        ),
+        (
+            "sensor",
+            {"name": "engine room air", "event": "above", "value": 12345.0, "unit": "rpm"},
+            "ENGINE ROOM AIR",  # no room for HIGH
+            ("engine room air is 12345 rpm, above its limit",),
+        ),
+        (
+            "wind",
+            {"mean_ms": 15.0, "gust_ms": 14.0, "from_deg": 52.0, "frame": "true"},
+            "WIND",
+            ("Wind 29.2 kn from 052 (true). ",),  # a lull is no gust
+        ),
         ("contact", {"name": "bilge float", "closed": True}, "BILGE FLOAT", ("closed",)),
     ],
 )  # fmt: skip

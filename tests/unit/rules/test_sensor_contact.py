@@ -45,6 +45,44 @@ def test_hectopascals_are_the_sentences_bars() -> None:
     assert 3.0 < (verdict.value or 0) < 4.1
 
 
+def test_a_glass_that_falls_slowly_over_three_hours() -> None:
+    """3 hPa in 3 h by a sentence a second, as seamen judge it (common practice, no source): the
+    whole of the three hours is looked back on, and no longer."""
+    rule = SensorOrders(name="glass", measures="BARO", falls_by="3 hPa", over_s=10_800.0).build(
+        VESSEL
+    )
+    scene = picture()
+    holds, last = [], None
+    for t in range(0, 36_000, 1):
+        fallen = 0.0035 * min(t, 10_800) / 10_800
+        put(scene, float(t), Measurement("BARO", "P", 1.013 - fallen, "B"))
+        last = rule.judge(scene, float(t), frozenset()).verdicts[0]
+        holds += [t] if last.holds else []
+    assert 10_800 * 3 / 3.5 - 1 <= holds[0] <= 10_800 * 3 / 3.5 + 30
+    assert holds[-1] < 10_800 * 2
+    assert last is not None and last.is_gone and last.value == 0.0
+    assert len(rule._past) <= 514
+
+
+def test_a_limit_below_zero_is_told_as_it_is() -> None:
+    """A freezer at -9 C, to be kept below -12 C; and one that shall not freeze below -5 C."""
+    for orders, limit in (
+        (SensorOrders(name="freezer", measures="T", above="-12 C"), -12.0),
+        (SensorOrders(name="lines", measures="T", below="-5 C"), -5.0),
+    ):
+        scene = picture()
+        put(scene, 0.0, Measurement("T", "C", -9.0, "C"))
+        verdict = orders.build(VESSEL).judge(scene, 0.0, frozenset()).verdicts[0]
+        assert (verdict.holds, verdict.value, verdict.limit) == (True, -9.0, limit)
+        assert verdict.facts["limit"] == limit
+
+
+def test_a_change_below_zero_is_refused() -> None:
+    """It would hold for ever."""
+    orders = SensorOrders(name="x", measures="X", falls_by="-3 hPa", deadband="-1 hPa")
+    assert {key for key, _ in orders.problems()} == {"falls_by", "deadband"}
+
+
 def test_a_sensor_that_is_silent_or_in_another_unit_is_unknown() -> None:
     """Never heard, too old, or in degrees instead of volts: missing by its name."""
     rule = SensorOrders(name="house battery", measures="BATT", below="12.1 V").build(VESSEL)
