@@ -28,7 +28,7 @@ from .picture.channel import Reading
 from .picture.picture import Picture
 from .picture.watch import WatchSet
 from .rules.rule import Rule
-from .words.alert import AlertRecord
+from .words.alert import ACTIVE, AlertRecord
 from .words.effects import Effect, Note, Remember, Reply
 from .words.events import (
     ClockNews,
@@ -165,6 +165,11 @@ class Engine:
             armed.was_standing = self._stands(armed.rule)
             armed.was_off = getattr(armed.rule, "off_until_s", None) is not None
         self.picture.wake(now_s)
+        for record in remembered.alerts:
+            fault = str(record.facts.get("fault", ""))
+            if record.kind == "feed" and record.state in ACTIVE and fault.startswith("stuck "):
+                what = fault.removeprefix("stuck ")
+                self.picture.stuck.recall(str(record.facts.get("input", "")), what)
         self.cautions.restored(remembered.last_alive_s, now_s)
         self.board.restore(remembered, now_s, gap_s)
         self.board.end_drill(now_s, "THE DRILL WAS CUT OFF by a restart")

@@ -62,7 +62,7 @@ def second(boat: Boat) -> list[str]:
 
 def deck(boat: Boat) -> list[str]:
     return [
-        sentences.hdt(45.0),
+        sentences.hdt(44.0 + boat.utc_s % 3),
         sentences.dpt(boat.depth_m - 0.6, 0.6),
         sentences.mwv(10.0 + boat.utc_s % 3, boat.wind_kn * sentences.KNOT_MS, "T"),
         finish(f"IIXDR,U,{boat.volts:.2f},V,BATT"),
@@ -128,6 +128,14 @@ def _without(kind: str) -> Spoiler:
 def _instead(kind: str, body: str) -> Spoiler:
     """This sentence with another content."""
     return lambda boat, then, lines: [finish(body) if line[3:6] == kind else line for line in lines]
+
+
+def _repeats(kind: str) -> Spoiler:
+    """This sentence as it was told last, for ever."""
+    return lambda boat, then, lines: [
+        next(old for old in then.lines if old[3:6] == kind) if line[3:6] == kind else line
+        for line in lines
+    ]
 
 
 def _frozen(boat: Boat, then: Spoilt, lines: list[str]) -> list[str]:
@@ -232,10 +240,8 @@ SPOILERS: dict[str, Spoiler] = {
     "empty depth": _instead("DPT", "SDDPT,,0.6,100.0"),
     "depth nan": _instead("DPT", "SDDPT,nan,0.6,100.0"),
     "invalid wind": _instead("MWV", "WIMWV,010.0,T,08.0,N,V"),
-    "the wind repeats": lambda b, then, lines: [
-        next(old for old in then.lines if old[3:6] == "MWV") if line[3:6] == "MWV" else line
-        for line in lines
-    ],
+    "the wind repeats": _repeats("MWV"),
+    "the heading repeats": _repeats("HDT"),
     "no volts": _without("XDR"),
     "truncated payloads": _truncated_payloads,
 }

@@ -150,7 +150,6 @@ class InputHealth:
         """Nobody listened up to now: what is silent is so from here."""
         self.since_s, self.woken = at_s, True
         self._clocks.clear()
-        self.stuck.clear()
         self._buckets.clear()
         self._bucket_ends_s = -math.inf
         self._spoiled = 0

@@ -11,7 +11,10 @@ so is a calm of 0.0 kn. So it counts as frozen only where the world cannot have 
 - depth: unchanged for 10 min over 1000 m of way; or at anchor for 3 h where a rise of tide of
   1 m or more was entered (of 1 m, as a sine of 12.4 h, it moves by 0.14 m in the slackest 3 h).
 
-All limits are ours. What is frozen is as good as lost until it changes.
+Only an instrument that was seen alive can be found dead: one that has told a single value, or a
+handful, since the watch began (a bench, a simulator, a gauge with coarse steps) is believed.
+All limits are ours. What is frozen is as good as lost until it changes, also over a pause, a gap
+or a restart.
 """
 
 from __future__ import annotations
@@ -35,19 +38,21 @@ MAKING_WAY_MS = 1.5
 WAY_M = 1000.0
 TIDE_SAME_S = 3 * 3600.0
 TIDE_LEAST_M = 1.0
+ALIVE = 10  # so many changes prove that somebody measures
 MOST = 64  # speakers looked at; more is garbage
 
-Speaker = tuple[str, str]
+Key = tuple[str, str, tuple[str, str]]  # input, what, its speaker
 
 
 class Same:
     """One value of one speaker, and what the boat did while it stood."""
 
-    __slots__ = ("at_s", "course_deg", "furthest_m", "looked_s", "place", "since_s", "turned_deg",
-                 "value")  # fmt: skip
+    __slots__ = ("at_s", "changes", "course_deg", "furthest_m", "looked_s", "place", "since_s",
+                 "turned_deg", "value")  # fmt: skip
 
-    def __init__(self, value: object, at_s: float) -> None:
+    def __init__(self, value: object, at_s: float, changes: int) -> None:
         self.value = value
+        self.changes = changes  # that its speaker has made before
         self.since_s = self.at_s = at_s
         self.looked_s = at_s - LOOK_S
         self.place: LatLon | None = None
@@ -76,19 +81,25 @@ class Stuck:
     says whether it is frozen; `InputHealth.stuck` has since when."""
 
     def __init__(self) -> None:
-        self._same: dict[tuple[str, str, Speaker], Same] = {}
-        self._found: dict[tuple[str, str, Speaker], float] = {}
+        self._same: dict[Key, Same] = {}
+        self._found: dict[Key, float] = {}
+        self._recalled: set[tuple[str, str]] = set()
 
     def wake(self) -> None:
-        """Nobody listened for a while."""
-        self._same.clear()
-        self._found.clear()
+        """Nobody listened for a while: what was frozen is so until it says something else."""
+        self._same = {key: same for key, same in self._same.items() if key in self._found}
+
+    def recall(self, name: str, what: str) -> None:
+        """That input repeated it when the watch was cut off: so it does until it changes."""
+        self._recalled.add((name, what))
 
     def wind(self, fact: Wind, health: InputHealth, at_s: float) -> bool:
         key = (health.name, "wind", health.speaker)
         same = self._hear(key, fact, health, at_s)
-        frozen = fact.speed_ms >= WIND_LEAST_MS and at_s - same.since_s >= SAME_S
-        return frozen and self._is(key, same, health)
+        if fact.speed_ms < WIND_LEAST_MS:
+            self._let_go(key, health)
+            return False
+        return self._is(key, same, health, at_s - same.since_s >= SAME_S)
 
     def heading(
         self,
@@ -103,10 +114,9 @@ class Stuck:
         key = (health.name, "heading", health.speaker)
         same = self._hear(key, fact, health, at_s)
         same.look(place, velocity, at_s)
-        if at_s - same.since_s < SAME_S:
-            return False
         moved = swings and same.furthest_m >= AT_ANCHOR_M
-        return (moved or same.turned_deg >= TURN_DEG) and self._is(key, same, health)
+        turned = same.turned_deg >= TURN_DEG
+        return self._is(key, same, health, at_s - same.since_s >= SAME_S and (moved or turned))
 
     def depth(
         self,
@@ -123,26 +133,38 @@ class Stuck:
         stood_s = at_s - same.since_s
         under_way = stood_s >= SAME_S and same.furthest_m >= WAY_M
         tide = rise_m >= TIDE_LEAST_M and stood_s >= TIDE_SAME_S
-        return (under_way or tide) and self._is(key, same, health)
+        return self._is(key, same, health, under_way or tide)
 
-    def _hear(
-        self, key: tuple[str, str, Speaker], value: object, health: InputHealth, at_s: float
-    ) -> Same:
+    def _hear(self, key: Key, value: object, health: InputHealth, at_s: float) -> Same:
         same = self._same.get(key)
-        if same is None or same.value != value or at_s - same.at_s > PAUSE_S:
-            same = Same(value, at_s)
-            if key in self._same or len(self._same) < MOST:
+        if same is None:
+            same = Same(value, at_s, 0)
+            if len(self._same) < MOST:
                 self._same[key] = same
-            if self._found.pop(key, None) is not None:
-                self._tell(key[1], health)
+            if key[:2] in self._recalled:
+                self._find(key, at_s, health)
+        elif same.value != value:
+            same = self._same[key] = Same(value, at_s, same.changes + 1)
+            self._recalled.discard(key[:2])
+            self._let_go(key, health)
+        elif at_s - same.at_s > PAUSE_S and key not in self._found:
+            same = self._same[key] = Same(value, at_s, same.changes)
         same.at_s = at_s
         return same
 
-    def _is(self, key: tuple[str, str, Speaker], same: Same, health: InputHealth) -> bool:
-        if key not in self._found:
-            self._found[key] = same.since_s
+    def _is(self, key: Key, same: Same, health: InputHealth, cannot_be: bool) -> bool:
+        """Found once, it is frozen until it changes, whatever else does."""
+        if cannot_be and same.changes >= ALIVE and key not in self._found:
+            self._find(key, same.since_s, health)
+        return key in self._found
+
+    def _find(self, key: Key, since_s: float, health: InputHealth) -> None:
+        self._found[key] = since_s
+        self._tell(key[1], health)
+
+    def _let_go(self, key: Key, health: InputHealth) -> None:
+        if self._found.pop(key, None) is not None:
             self._tell(key[1], health)
-        return True
 
     def _tell(self, what: str, health: InputHealth) -> None:
         """Since when the first of that input's speakers repeats it."""
