@@ -1,6 +1,8 @@
 """Follows the README's first steps to the letter in a clean Debian root, and uninstalls.
 
-Usage: python -m tests.packaging.readme_followed [--root BASE.tar]      as root; wants mmdebstrap
+Usage: python -m tests.packaging.readme_followed [--suite trixie] [--root BASE.tar]
+
+As root; wants mmdebstrap. Debian 12 (bookworm) unless said otherwise; trixie is Debian 13.
 
 The commands and the orders are taken out of README.md as they stand there; only the address of
 the boat's server becomes that of a server of fixes on loopback. Wheels are fetched beforehand,
@@ -23,8 +25,7 @@ from demo import sentences
 from tests.peers import SentenceServer
 
 ROOT = Path(__file__).parents[2]
-SUITE = "bookworm"
-SOURCES = "/etc/apt/sources.list.d/debian.sources"
+SOURCES = Path("/etc/apt/sources.list.d/debian.sources")  # of this machine, a bookworm
 SECTION = "## First alarm on a boat in ten minutes"
 
 
@@ -66,10 +67,15 @@ class Root:
             check=True,
         )
         subprocess.run(
-            [*pip, "download", "-d", str(wheels), "--only-binary=:all:", "--python-version=3.11",
-             "--implementation=cp", *platforms, f"{next(wheels.glob('ship*'))}[gpio,terminal]",
-             "setuptools>=77", "wheel"], check=True,
+            [*pip, "download", "-d", str(wheels), "--only-binary=:all:", "--implementation=cp",
+             f"--python-version={self._python()}", *platforms,
+             f"{next(wheels.glob('ship*'))}[gpio,terminal]", "setuptools>=77", "wheel"], check=True,
         )  # fmt: skip
+
+    def _python(self) -> str:
+        """'3.11', or what Debian has there."""
+        target = (self.folder / "usr/bin/python3").readlink().name
+        return target.removeprefix("python")
 
     def start(self, script: str) -> subprocess.Popen[str]:
         environment = {
@@ -179,8 +185,9 @@ def for_good(root: Root) -> None:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--root", type=Path, help=f"a tar of {SUITE} with python3-venv")
-    given = parser.parse_args().root
+    parser.add_argument("--suite", default="bookworm", help="Debian's name for it")
+    parser.add_argument("--root", type=Path, help="a tar of it with python3-venv")
+    given, suite = parser.parse_args().root, parser.parse_args().suite
     if os.geteuid():
         print("skipped: a root file system wants root")
         return 0
@@ -188,14 +195,16 @@ def main() -> int:
         base = given
         if base is None:
             base = Path(folder) / "base.tar"
+            sources = Path(folder) / "debian.sources"
+            sources.write_text(SOURCES.read_text().replace("bookworm", suite))
             subprocess.run(
                 ["mmdebstrap", "--quiet", "--variant=minbase", "--include=python3,python3-venv",
-                 SUITE, str(base), SOURCES], check=True,
+                 suite, str(base), str(sources)], check=True,
             )  # fmt: skip
         root = Root(base, Path(folder) / "root")
         follow(root)
         for_good(root)
-    print("the README was followed: installed, watched, alarmed, acknowledged, uninstalled")
+    print(f"followed on {suite}: installed, watched, alarmed, acknowledged, uninstalled")
     return 0
 
 
