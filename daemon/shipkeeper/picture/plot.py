@@ -1,77 +1,64 @@
 """The plot: where every target is at one moment, found quickly by place.
 
 Made once a moment and shared by all rules: 2,000 targets times 50 zones are 100,000 questions
-a second, and most of them are answered here by two comparisons.
+a second, and most of them are answered here without a look at the target.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from operator import itemgetter
 from typing import Any
 
 from ..words.geo import LatLon, metres_per_degree
-from .targets import STILL, Target
+from .cells import DRIFT_M, Cells
+from .targets import Target
 
 # A target with its place at the plot's moment, degrees.
 Placed = tuple[Target, float, float]
-_latitude = itemgetter(1)
 
 
 class Plot:
-    """Targets with a position, in order of latitude."""
+    """Targets with a position; each is reckoned to the moment when somebody asks."""
 
-    __slots__ = ("_lats", "_rows", "at_s", "memo")
+    __slots__ = ("_cells", "_rows", "at_s", "memo")
 
-    def __init__(self, targets: list[Target], now_s: float) -> None:
-        """targets: put in the plot's order here, for the next plot: ships hardly change places,
-        and what is nearly in order is quickly sorted."""
+    def __init__(self, cells: Cells, now_s: float) -> None:
         self.at_s = now_s
         self.memo: dict[Any, Any] = {}  # what rules work out once for all of them
-        rows: list[Placed] = []
-        add = rows.append
-        nowhere: list[Target] = []
-        for target in targets:
-            row = target.row
-            if row is not None:
-                add(row)
-                continue
-            lat, lon, placed_s = target.lat, target.lon, target.placed_s
-            if lat is None or lon is None or placed_s is None:
-                nowhere.append(target)
-                continue
-            rates = target.pace or target.rates()
-            if rates is STILL:
-                row = target.row = (target, lat, lon)  # kept until its next report
-                add(row)
-                continue
-            run_s = now_s - placed_s
-            if run_s > target.reckon_s:
-                run_s = target.reckon_s
-            add((target, lat + rates[0] * run_s, lon + rates[1] * run_s))
-        rows.sort(key=_latitude)
-        self._rows = rows
-        self._lats = [row[1] for row in rows]
-        targets[:] = [row[0] for row in rows]
-        targets += nowhere
-
-    def __len__(self) -> int:
-        return len(self._rows)
+        self._cells = cells
+        self._rows: dict[int, Placed] = {}  # by serial
 
     def near(self, place: LatLon, radius_m: float) -> list[Placed]:
-        """All within the radius, and some in the corners of the square about it."""
-        per_lon, per_lat = metres_per_degree(place.lat)
+        """All within the radius, and some in the corners of the square about it, in order of
+        latitude."""
+        lat, lon = place.lat, place.lon
+        _, per_lat = metres_per_degree(lat)
         high = radius_m / per_lat * 1.01
-        first = bisect_left(self._lats, place.lat - high)
-        last = bisect_right(self._lats, place.lat + high)
-        rows = self._rows[first:last]
         # Meridians draw together towards the pole: the wide side of the square counts.
-        per_lon, _ = metres_per_degree(min(89.9, abs(place.lat) + high))
+        per_lon, _ = metres_per_degree(min(89.9, abs(lat) + high))
         wide = radius_m / per_lon * 1.01
-        if wide >= 180.0:
-            return rows
-        west, east = place.lon - wide, place.lon + wide
-        if west >= -180.0 and east <= 180.0:
-            return [row for row in rows if west <= row[2] <= east]
-        centre = place.lon
-        return [row for row in rows if abs((row[2] - centre + 180.0) % 360.0 - 180.0) <= wide]
+        # Twice the drift, since farther out they draw together still more.
+        drift = 2.0 * DRIFT_M
+        south, north = lat - high, lat + high
+        known, reckon = self._rows, self._reckon
+        found = []
+        for target in self._cells.about(lat, lon, high + drift / per_lat, wide + drift / per_lon):
+            row = known.get(target.serial) or reckon(target)
+            if south <= row[1] <= north and abs((row[2] - lon + 180.0) % 360.0 - 180.0) <= wide:
+                found.append(row)
+        found.sort(key=_order)
+        return found
+
+    def _reckon(self, target: Target) -> Placed:
+        lat, lon, placed_s = target.lat, target.lon, target.placed_s
+        assert lat is not None and lon is not None and placed_s is not None  # it has a cell
+        rates = target.pace or target.rates()
+        run_s = self.at_s - placed_s
+        if run_s > target.reckon_s:
+            run_s = target.reckon_s
+        row = (target, lat + rates[0] * run_s, lon + rates[1] * run_s)
+        self._rows[target.serial] = row
+        return row
+
+
+def _order(row: Placed) -> tuple[float, int]:
+    return row[1], row[0].serial

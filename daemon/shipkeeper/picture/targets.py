@@ -26,6 +26,7 @@ class Target:
     """One target. Mutable, owned by the picture."""
 
     __slots__ = (
+        "_motion",
         "_subject",
         "accurate",
         "acquiring",
@@ -33,6 +34,7 @@ class Target:
         "bent_deg_min",
         "callsign",
         "carrier_sense",
+        "cell",
         "course_deg",
         "courting",
         "first_s",
@@ -61,7 +63,6 @@ class Target:
         "placed_s",
         "reckon_s",
         "reference",
-        "row",
         "second",
         "serial",
         "ship_type",
@@ -70,6 +71,7 @@ class Target:
         "speed_ms",
         "split_s",
         "station",
+        "stray_s",
         "text",
         "text_s",
         "to_bow_m",
@@ -130,12 +132,13 @@ class Target:
         self.reference = False  # the radar measures own motion by it: it stands still
         self.smoother: Smoother | None = None
         self.hull: object = None  # outline.py keeps the hull here until the next report
-        # plot.py keeps its row here while the target does not move.
-        self.row: tuple[Target, float, float] | None = None
+        self.cell: int | None = None  # where it is about, and until when it is (cells.py)
+        self.stray_s = math.inf
         # Dead reckoning: degrees a second, None until `rates` is first asked for them; and for
         # how long it may be believed.
         self.pace: tuple[float, float] | None = STILL
         self.reckon_s = 0.0
+        self._motion: tuple[float, float] | None = STILL
 
     @property
     def subject(self) -> Subject:
@@ -155,22 +158,21 @@ class Target:
 
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
         self.lat, self.lon, self.placed_s = lat, lon, at_s
-        self.row = None
 
     def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:
         """Speed and course over ground; after `put_place`, whose latitude it needs."""
         self.speed_ms, self.course_deg = speed_ms, course_deg
-        self.hull = self.row = None
+        self.hull = None
         moves = speed_ms is not None and course_deg is not None and speed_ms >= MAKING_WAY_MS
+        self._motion = None if moves else STILL
         self.pace = None if moves and self.lat is not None else STILL
 
     def rates(self) -> tuple[float, float]:
         """Degrees of latitude and longitude a second; zeros at rest."""
         rates = self.pace
         if rates is None:
-            assert self.speed_ms is not None and self.course_deg is not None
-            assert self.lat is not None  # put_motion has seen to these
-            east, north = velocity(self.speed_ms, self.course_deg)
+            assert self.lat is not None  # put_motion has seen to it
+            east, north = self.motion()
             per_lon, per_lat = metres_per_degree(self.lat)
             rates = (north / per_lat, east / per_lon if per_lon > 1.0 else 0.0)
             self.pace = rates
@@ -178,9 +180,11 @@ class Target:
 
     def motion(self) -> tuple[float, float]:
         """Velocity over ground, m/s east and north; zero at rest or when not known."""
-        if self.speed_ms is None or self.course_deg is None or self.speed_ms < MAKING_WAY_MS:
-            return 0.0, 0.0
-        return velocity(self.speed_ms, self.course_deg)
+        motion = self._motion
+        if motion is None:
+            assert self.speed_ms is not None and self.course_deg is not None
+            motion = self._motion = velocity(self.speed_ms, self.course_deg)
+        return motion
 
     def place(self) -> LatLon | None:
         """The last reported position, not moved on."""

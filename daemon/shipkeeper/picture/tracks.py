@@ -16,6 +16,7 @@ from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEch
 from ..words.units import MS_PER_KN
 from .association import Association
 from .capacity import CAPACITY, shed
+from .cells import Cells
 from .echoes import Echoes
 from .plot import Plot
 from .reporting import ACTIVE_STATUS, BEACON_PREFIX, BEACONS, is_lost, lost_after_s
@@ -57,7 +58,7 @@ class Targets:
         self._echoes = Echoes(own_reach_m)
         self._association = Association()
         self._silence = Silence()
-        self._order: list[Target] = []  # as the last plot had them, so nearly in order now
+        self._cells = Cells()
         self._plot: Plot | None = None
         self._serial = 0
 
@@ -79,7 +80,8 @@ class Targets:
         """Where all of them are at that moment; made once and shared until something changes."""
         plot = self._plot
         if plot is None or plot.at_s != now_s:
-            plot = self._plot = Plot(self._order, now_s)
+            self._cells.move_on(self.by_key, now_s)
+            plot = self._plot = Plot(self._cells, now_s)
         return plot
 
     # -- AIS -------------------------------------------------------------------------------
@@ -113,6 +115,7 @@ class Targets:
             target.carrier_sense = fact.carrier_sense
         target.put_motion(fact.speed_ms, fact.course_deg)
         target.reckon_s = lost_after_s(target)
+        self._cells.put(target)
         self._silence.watch(target)
 
     def static(self, fact: AisStatic, source: str, at_s: float) -> None:
@@ -169,6 +172,7 @@ class Targets:
         if target is not None:
             if not target.serial:
                 self._count_in(target)
+            self._cells.put(target)
             self._silence.watch(target)
         if fact.status == "lost":
             self.news.put(at_s, f"radar target {fact.number} is lost by the radar's own word")
@@ -198,8 +202,7 @@ class Targets:
 
     def _drop(self, target: Target) -> None:
         del self.by_key[target.key]
-        self._order.remove(target)
-        target.row = None  # it names the target: let go of both at once
+        self._cells.remove(target)
         self.marked.pop(target.key, None)
         self._radar.pop(target.key, None)
         if target.mmsi is not None:
@@ -236,7 +239,6 @@ class Targets:
         """One more."""
         self._serial += 1
         target.serial = self._serial
-        self._order.append(target)
         if target.kind == "radar":
             self._radar[target.key] = target
 

@@ -9,7 +9,7 @@ import pytest
 
 from shipkeeper.picture.frame import Frame
 from shipkeeper.picture.tracks import Targets
-from shipkeeper.words.geo import LatLon, east_north, from_east_north
+from shipkeeper.words.geo import LatLon, east_north, from_east_north, wrap_longitude
 from shipkeeper.words.observations import AisReport
 
 
@@ -35,6 +35,32 @@ def test_nobody_near_is_missed(centre: LatLon) -> None:
             assert target.key in found
         if distance > radius * 1.5:
             assert target.key not in found
+
+
+@pytest.mark.parametrize("centre", [LatLon(57.1, -5.2), LatLon(-17.0, 179.99), LatLon(84.0, 15.0)])
+def test_ships_that_go_on_unheard_are_found_where_they_are_reckoned(centre: LatLon) -> None:
+    """Slow and very fast ones, heard now and then, asked for at any moment: the same as by a
+    look at every one of them, in order of latitude."""
+    rng = random.Random(7)
+    targets = Targets()
+    now_s = 0.0
+    for _ in range(120):
+        for _ in range(rng.randrange(12)):
+            place = from_east_north(centre, rng.uniform(-2e4, 2e4), rng.uniform(-2e4, 2e4))
+            number, speed = rng.randrange(150), rng.choice((0.0, 3.0, 12.0, 60.0, None))
+            course = rng.choice((rng.uniform(0, 360), None))
+            fact = AisReport(299000000 + number, "B", place.lat, place.lon, speed, course)
+            targets.report(fact, "ais", now_s)
+        now_s += rng.choice((0.1, 1.0, 20.0, 90.0))
+        radius_m = rng.choice((200.0, 3000.0, 30_000.0))
+        rows = targets.plot(now_s).near(centre, radius_m)
+        assert [row[1] for row in rows] == sorted(row[1] for row in rows)
+        found = {row[0].key: (row[1], row[2]) for row in rows}
+        for target in targets:
+            where = target.place_at(now_s)
+            if where is not None and math.hypot(*east_north(centre, where)) <= radius_m:
+                lat, lon = found[target.key]
+                assert (lat, wrap_longitude(lon)) == (where.lat, where.lon)
 
 
 def test_made_once_a_moment() -> None:
