@@ -4,7 +4,8 @@
 rename, unlink; the log's shared memory is none): before it, in the midst of a write, or after it.
 `logged` writes down every one of them, and `as_left` then makes the folder as a machine leaves it
 that dies at one of them: what was synced is there, of the rest any part, in any order, torn.
-`stalled` makes each sync wait. Wants a C compiler (Debian's gcc and libc6-dev; CI installs them).
+`sick` makes each sync wait, or every write fail, while a file says so. Wants a C compiler
+(Debian's gcc and libc6-dev; CI installs them).
 """
 
 from __future__ import annotations
@@ -55,9 +56,34 @@ def logged(folder: Path, log: Path) -> dict[str, str]:
     return {**_plain(folder), "DISK_LOG": str(log)}
 
 
-def stalled(folder: Path, by: Path) -> dict[str, str]:
-    """Each sync waits for as many seconds as the file `by` says, while it is there."""
-    return {**_plain(folder), "DISK_STALL": str(by)}
+@dataclass(frozen=True)
+class Sick:
+    """`environment` of a process whose disk is well until it is told otherwise."""
+
+    environment: dict[str, str]
+    stall: Path
+    fail: Path
+
+    def stalls(self, seconds: float) -> None:
+        """From now on each sync waits so long."""
+        self.stall.write_text(str(seconds))
+
+    def fails(self, why: int) -> None:
+        """From now on nothing can be written: errno.EROFS, ENOSPC, EIO."""
+        part = self.fail.with_suffix(".part")
+        part.write_text(str(why))
+        part.rename(self.fail)
+
+    def well(self) -> None:
+        self.stall.unlink(missing_ok=True)
+        self.fail.unlink(missing_ok=True)
+
+
+def sick(folder: Path, beside: Path) -> Sick:
+    """A disk for what is below `folder`; what it is told stands in files of the folder `beside`."""
+    stall, fail = beside / "disk-stalls", beside / "disk-fails"
+    environment = {"DISK_STALL": str(stall), "DISK_FAIL": str(fail)}
+    return Sick({**_plain(folder), **environment}, stall, fail)
 
 
 def _plain(folder: Path) -> dict[str, str]:

@@ -7,6 +7,7 @@
 #include <fcntl.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -17,7 +18,7 @@
 #include <unistd.h>
 
 static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
-static const char *folder, *how, *stall;
+static const char *folder, *how, *stall, *fail;
 static size_t folder_len;
 static long kill_at, count;
 static int log_fd = -1;
@@ -36,6 +37,7 @@ __attribute__((constructor)) static void begin(void) {
     folder = getenv("DISK_FOLDER");
     how = getenv("DISK_KILL_HOW");
     stall = getenv("DISK_STALL");
+    fail = getenv("DISK_FAIL");
     folder_len = folder ? strlen(folder) : 0;
     if ((text = getenv("DISK_KILL_AT")))
         kill_at = atol(text);
@@ -66,6 +68,32 @@ static int named(int fd, char *name) {
         return 0;
     name[n] = 0;
     return below(name) && !strstr(name, "-shm");
+}
+
+/* The number in a file, or 0 when it is not there. */
+static double told(const char *path) {
+    char text[32];
+    ssize_t n;
+    int fd, saved = errno;
+    if (!path || (fd = (int)syscall(SYS_openat, (long)AT_FDCWD, path, (long)O_RDONLY, 0L)) < 0) {
+        errno = saved;
+        return 0;
+    }
+    n = read(fd, text, sizeof text - 1);
+    close(fd);
+    errno = saved;
+    if (n <= 0)
+        return 0;
+    text[n] = 0;
+    return atof(text);
+}
+
+/* Whether nothing can be written now; then errno says why. */
+static int fails(void) {
+    int why = (int)told(fail);
+    if (why)
+        errno = why;
+    return why;
 }
 
 static void die(void) {
@@ -126,6 +154,8 @@ static void done(void) {
         REAL(ssize_t, function, (int, const void *, size_t, offset_type)); \
         if (!named(fd, name)) \
             return real(fd, data, length, offset); \
+        if (fails()) \
+            return -1; \
         pthread_mutex_lock(&lock); \
         if (about('w', name, "", offset, data, (int64_t)length)) \
             length /= 2; \
@@ -144,6 +174,8 @@ ssize_t write(int fd, const void *data, size_t length) {
     REAL(ssize_t, write, (int, const void *, size_t));
     if (!named(fd, name) || fstat(fd, &about_it) || !S_ISREG(about_it.st_mode))
         return real(fd, data, length);
+    if (fails())
+        return -1;
     pthread_mutex_lock(&lock);
     offset = (fcntl(fd, F_GETFL) & O_APPEND) ? about_it.st_size : lseek(fd, 0, SEEK_CUR);
     if (about('w', name, "", offset, data, (int64_t)length))
@@ -154,23 +186,28 @@ ssize_t write(int fd, const void *data, size_t length) {
 }
 
 static void stalls(void) {
-    char text[32];
-    ssize_t n;
-    int fd;
-    if (!stall || (fd = open(stall, O_RDONLY | O_CLOEXEC)) < 0)
-        return;
-    n = read(fd, text, sizeof text - 1);
-    close(fd);
-    if (n > 0) {
-        struct timespec pause_for;
-        double seconds;
-        text[n] = 0;
-        seconds = atof(text);
-        pause_for.tv_sec = (time_t)seconds;
-        pause_for.tv_nsec = (long)((seconds - (double)pause_for.tv_sec) * 1e9);
+    double seconds = told(stall);
+    struct timespec pause_for;
+    pause_for.tv_sec = (time_t)seconds;
+    pause_for.tv_nsec = (long)((seconds - (double)pause_for.tv_sec) * 1e9);
+    if (seconds > 0)
         nanosleep(&pause_for, NULL);
-    }
 }
+
+#define OPENS(function) \
+    int function(const char *path, int flags, ...) { \
+        va_list more; \
+        mode_t mode; \
+        REAL(int, function, (const char *, int, ...)); \
+        va_start(more, flags); \
+        mode = va_arg(more, mode_t); \
+        va_end(more); \
+        if (below(path) && (flags & (O_WRONLY | O_RDWR | O_CREAT)) && fails()) \
+            return -1; \
+        return real(path, flags, mode); \
+    }
+OPENS(open)
+OPENS(open64)
 
 #define SYNCS(function) \
     int function(int fd) { \
@@ -180,6 +217,8 @@ static void stalls(void) {
         if (!named(fd, name)) \
             return real(fd); \
         stalls(); \
+        if (fails()) \
+            return -1; \
         pthread_mutex_lock(&lock); \
         about('s', name, "", 0, NULL, 0); \
         n = real(fd); \
@@ -196,6 +235,8 @@ SYNCS(fdatasync)
         REAL(int, function, (int, offset_type)); \
         if (!named(fd, name)) \
             return real(fd, length); \
+        if (fails()) \
+            return -1; \
         pthread_mutex_lock(&lock); \
         about('t', name, "", length, NULL, 0); \
         n = real(fd, length); \
@@ -210,6 +251,8 @@ int rename(const char *from, const char *to) {
     REAL(int, rename, (const char *, const char *));
     if (!below(from))
         return real(from, to);
+    if (fails())
+        return -1;
     pthread_mutex_lock(&lock);
     about('r', from, to, 0, NULL, 0);
     n = real(from, to);
@@ -222,6 +265,8 @@ int unlink(const char *path) {
     REAL(int, unlink, (const char *));
     if (!below(path) || strstr(path, "-shm"))
         return real(path);
+    if (fails())
+        return -1;
     pthread_mutex_lock(&lock);
     about('u', path, "", 0, NULL, 0);
     n = real(path);

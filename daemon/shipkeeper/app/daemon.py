@@ -22,7 +22,7 @@ from ..engine import Engine
 from ..inputs.button import ButtonOrders, ButtonReader
 from ..inputs.contact import ContactReader
 from ..rules.contact import ContactOrders
-from ..store import StoreFailed, read_journal
+from ..store import Store, StoreFailed, read_journal
 from ..words.drill import THROUGH
 from ..words.effects import Message, Wanted
 from ..words.events import Tick
@@ -48,7 +48,7 @@ from .run import run
 from .signals import Signals
 from .standing_orders import keep_copy, standing
 from .startnews import tell_start
-from .statefolder import held, open_store
+from .statefolder import Opened, Opener, held, open_store
 from .supervise import Supervisor
 from .systemd import Notifier
 
@@ -85,20 +85,21 @@ class Daemon:
         with held(self.state):
             self.signals.take()
             orders, wrong_orders = standing(self.orders_path, self.state, unattended=unattended)
-            store, remembered, wrong_store = open_store(
-                self.state / "shipkeeper.db", paths.memory_folder()
-            )
+            opened, opener = open_store(self.state / "shipkeeper.db", paths.memory_folder())
+            remembered = opened.remembered
             if self.clock.follows_feed and remembered.last_alive_s is not None:
                 self.clock.hear(remembered.last_alive_s)
             self.keeper = Keeper(
-                store, self.clock, self.health, self.replies, self._offer, self.inbox.store_news
-            )
-            problems = [p for p in (wrong_store, *remembered.problems) if p]
-            self._watch(orders, remembered, problems, wrong_orders)
+                opened.store, self.clock, self.health, self.replies, self._offer,
+                self.inbox.store_news, _Late(self, opener, opened.blind),
+            )  # fmt: skip
+            problems = [p for p in (opened.problem, *remembered.problems) if p]
+            self._watch(orders, opened, problems, wrong_orders)
 
     def _watch(
-        self, orders: Orders, remembered: Remembered, problems: list[str], wrong_orders: str
+        self, orders: Orders, opened: Opened, problems: list[str], wrong_orders: str
     ) -> None:
+        remembered = opened.remembered
         now_s = self.clock.now_s()
         engine = Engine(orders, now_s)
         gap_s = _gap(remembered, now_s)
@@ -117,7 +118,7 @@ class Daemon:
             for table in orders.outlets
             if table.sort == "level" and table.reader == "person"
         ]
-        self._start_outlets(orders)
+        self._start_outlets(orders, opened.owed)
         deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
         tell_start(self.inbox, orders, remembered, problems, wrong_orders)
         self._start_workers(orders)
@@ -172,7 +173,8 @@ class Daemon:
         recorder.begin(headers.first(remembered, now_s, gap_s))
         return recorder
 
-    def _start_outlets(self, orders: Orders) -> None:
+    def _start_outlets(self, orders: Orders, owed: Sequence[Message]) -> None:
+        """owed: of a store that can be read and not written."""
         for table in orders.outlets:
             worker: LevelWorker | EdgeWorker
             name = f"outlet {table.name}"
@@ -190,9 +192,9 @@ class Daemon:
                     table, paths.secret, self.clock, self.inbox.outlet_news, self._paid(table.name)
                 )
                 self.edges[table.name] = worker
+                worker.offer([one for one in owed if one.outlet == table.name], old=True)
                 if self.keeper.store is not None:
-                    owed = self.keeper.store.pending(table.name, limit=100_000)
-                    worker.offer(owed, old=True)
+                    self._take_up_owed(self.keeper.store, table.name)
                 self.supervisor.start(name, worker.run, _to(self.inbox.outlet_news, table.name))
                 self.hangs.watch(name, worker.busy)
 
@@ -251,6 +253,9 @@ class Daemon:
             self.keeper.paid(ids)
 
         return paid
+
+    def _take_up_owed(self, store: Store, outlet: str) -> None:
+        self.edges[outlet].offer(store.pending(outlet, limit=100_000), old=True)
 
     def _drill_says(self, verb: str, args: dict[str, Any], who: str) -> Answer | None:
         number = self.inbox.command(verb, args, who=who, through=THROUGH, asked=self.replies.expect)
@@ -358,6 +363,25 @@ def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
         log("starting afresh")
         daemon.notifier.starting_afresh()
         os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
+
+
+class _Late:
+    """Late of keeper.py."""
+
+    def __init__(self, daemon: Daemon, opener: Opener, blind: bool) -> None:
+        self._daemon, self._opener, self.blind = daemon, opener, blind
+
+    def open(self) -> Store | None:
+        return self._opener.attempt().store
+
+    def found(self, store: Store) -> None:
+        for outlet in self._daemon.edges:
+            self._daemon._take_up_owed(store, outlet)
+
+    def afresh(self) -> None:
+        log("the store is there: starting afresh with what it holds")
+        self._daemon.signals.reload = True
+        self._daemon.inbox.close()
 
 
 def _gap(remembered: Remembered, now_s: float) -> float | None:

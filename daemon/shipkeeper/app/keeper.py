@@ -7,6 +7,10 @@ alert with it, so that a disk that was full for an hour leaves no hole.
 Messages and answers of a batch are handed on when it is committed: an acknowledgement that
 was confirmed survives a power cut. When the store fails, or has not committed within two
 seconds, they are handed on all the same, and the engine is told.
+
+A store that could not be opened at the start is tried again and again; then all that waited goes
+into it. When nothing of it could be read before, and nobody has set a watch since, what it holds
+is the watch: then `afresh` starts the program anew, to take it up.
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ from __future__ import annotations
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 import msgspec
 
@@ -38,6 +43,21 @@ class Batch(msgspec.Struct):
     handed_on: bool = False
 
 
+class Late(Protocol):
+    """How a store that was not there at the start is come by."""
+
+    blind: bool  # nothing of it could be read
+
+    def open(self) -> Store | None:
+        """None: not yet."""
+
+    def found(self, store: Store) -> None:
+        """It is there, and holds what waited."""
+
+    def afresh(self) -> None:
+        """Start the program anew."""
+
+
 class Keeper:
     """`put`, `paid` and `look` from any thread; `run` is the body of the store's own."""
 
@@ -49,6 +69,7 @@ class Keeper:
         replies: Replies,
         offer: Callable[[str, Sequence[Message]], None],
         tell: Callable[[bool, str], None],
+        late: Late | None = None,
     ) -> None:
         self.store = store
         self.ok = store is not None
@@ -60,6 +81,8 @@ class Keeper:
         self._paid_ids: list[str] = []
         self._held: list[Effect] = []
         self._known_problems = 0 if store is None else len(store.problems)
+        self._late, self._open_s = late, 0.0
+        self._forgetful = False  # what this run remembers must not stand over what it never saw
 
     def put(self, at_s: float, effects: list[Effect]) -> None:
         with self._lock:
@@ -94,7 +117,7 @@ class Keeper:
             self._progress()
             with self._lock:
                 batches, ids = list(self._queue), list(self._paid_ids)
-            due = bool(self._held or ids) and steady_s() >= retry_s
+            due = bool(self._held or ids or self.store is None) and steady_s() >= retry_s
             if batches or due:
                 retry_s = 0.0 if self._commit(batches, ids) else steady_s() + RETRY_S
             elif self.store is not None:
@@ -107,6 +130,9 @@ class Keeper:
     def _commit(self, batches: list[Batch], ids: list[str]) -> bool:
         effects = self._held + [effect for batch in batches for effect in batch.effects]
         kept, why = False, "there is no store"
+        came = self._comes(effects)
+        if self._forgetful:
+            effects = [effect for effect in effects if not isinstance(effect, Remember)]
         if self.store is not None:
             try:
                 # One transaction: a card that fails between two would leave rows to be doubled.
@@ -115,12 +141,11 @@ class Keeper:
                 kept = True
             except StoreFailed as failed:
                 why = str(failed)
-        self._held = [] if kept or self.store is None else condensed(effects)
+        self._held = [] if kept else condensed(effects)
         with self._lock:
             for _ in batches:
                 self._queue.popleft()
-            if kept or self.store is None:
-                del self._paid_ids[: len(ids)]
+            del self._paid_ids[: len(ids) if kept else -MOST_HELD]
             waiting = [batch for batch in batches if not batch.handed_on]
             for batch in batches:
                 batch.handed_on = True
@@ -129,7 +154,29 @@ class Keeper:
             self._mended(self.store)
         for batch in waiting:
             self._hand_on(batch, kept=kept)
+        if came:
+            self._take_up()
         return kept
+
+    def _comes(self, effects: Sequence[Effect]) -> bool:
+        """Whether a store that was not there before is there now."""
+        if self.store is not None or self._late is None or steady_s() < self._open_s:
+            return False
+        self._open_s = steady_s() + RETRY_S
+        self.store = self._late.open()
+        if self.store is None:
+            return False
+        watch_set = any(isinstance(e, Remember) and e.key == "watch" for e in effects)
+        self._forgetful = self._late.blind and not watch_set
+        return True
+
+    def _take_up(self) -> None:
+        """What the store that has come holds."""
+        assert self._late is not None and self.store is not None
+        if self._forgetful:
+            self._late.afresh()
+        else:
+            self._late.found(self.store)
 
     def _hand_on(self, batch: Batch, *, kept: bool) -> None:
         by_outlet: dict[str, list[Message]] = {}

@@ -145,12 +145,13 @@ class Store:
         self._disk_beat_s = at_s
         self._mark(self._alive, at_s)
 
-    def pending(self, outlet: str, limit: int = 50) -> list[Message]:
-        """Messages that the outlet still owes, oldest first."""
+    def pending(self, outlet: str | None, limit: int = 50) -> list[Message]:
+        """Messages that the outlet (None: any) still owes, oldest first."""
+        where, values = ("outlet = ?", [outlet]) if outlet is not None else ("1", list[str]())
         with self._guard() as db:
             found = db.execute(
-                "SELECT message FROM outbox WHERE outlet = ? ORDER BY number LIMIT ?",
-                (outlet, limit),
+                f"SELECT message FROM outbox WHERE {where} ORDER BY number LIMIT ?",
+                [*values, limit],
             ).fetchall()
         messages = []
         for (raw,) in found:

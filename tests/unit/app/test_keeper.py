@@ -22,10 +22,30 @@ from shipkeeper.words.effects import Effect, Message, Note, Remember, Reply, Sen
 from .outlets import NIGHT_S, message
 
 
+class Arrives:
+    """A store that is not there at first; `come` brings it."""
+
+    def __init__(self, path: Path, *, blind: bool) -> None:
+        self.path, self.blind = path, blind
+        self.come = False
+        self.opened: Store | None = None
+        self.after: list[str] = []
+
+    def open(self) -> Store | None:
+        self.opened = Store.open(self.path) if self.come else None
+        return self.opened
+
+    def found(self, store: Store) -> None:
+        self.after.append("found")
+
+    def afresh(self) -> None:
+        self.after.append("afresh")
+
+
 class House:
     """A keeper at work on a real store."""
 
-    def __init__(self, folder: Path, *, store: bool = True) -> None:
+    def __init__(self, folder: Path, *, store: bool = True, late: Arrives | None = None) -> None:
         self.path = folder / "shipkeeper.db"
         self.offered: list[str] = []
         self.told: list[tuple[bool, str]] = []
@@ -38,6 +58,7 @@ class House:
             self.replies,
             self._offer,
             lambda ok, why: self.told.append((ok, why)),
+            late,
         )
         self.stop = threading.Event()
         self.thread = threading.Thread(target=self.keeper.run, args=(self.stop,))
@@ -160,6 +181,47 @@ def test_without_a_store_everything_still_goes_out(tmp_path: Path) -> None:
     assert answer is not None and answer.code == 1
     house.until(lambda: house.offered == ["m1"])
     house.end()
+
+
+@pytest.mark.parametrize(
+    ("blind", "set_", "after", "left"),
+    [
+        (False, False, "found", b"rules"),  # what it held was read: this run goes on from it
+        (True, False, "afresh", b"before"),  # it was never read: its own memory stands
+        (True, True, "found", b"rules"),  # but a watch that was set since is the watch
+    ],
+)
+def test_a_store_that_comes_late_takes_what_waited(
+    blind: bool, set_: bool, after: str, left: bytes, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """Messages went out meanwhile and are not owed; the journal has no hole."""
+    monkeypatch.setattr(keeper_module, "RETRY_S", 0.1)
+    path = tmp_path / "shipkeeper.db"
+    store = Store.open(path)
+    store.commit([Remember(key="rule:drag", value=b"before")], NIGHT_S)
+    store.close()
+    late = Arrives(path, blind=blind)
+    house = House(tmp_path, store=False, late=late)
+    watch: list[Effect] = [Remember(key="watch", value=b"anchored")] if set_ else []
+    memory = Remember(key="rule:drag", value=b"rules")
+    house.keeper.put(
+        NIGHT_S, [note(1), Send(message=message(1)), Send(message=message(2)), memory, *watch]
+    )
+    house.until(lambda: house.offered == ["m1", "m2"])
+    house.keeper.paid(["m1"])
+    assert not house.keeper.ok and late.after == []
+    late.come = True
+    house.until(lambda: late.after == [after])
+    assert house.keeper.ok and house.told[-1] == (True, "writes again")
+    house.end()
+    assert late.opened is not None
+    late.opened.close()
+    store = Store.open(path)
+    assert store.load().state["rule:drag"] == left
+    assert [m.id for m in store.pending("phone")] == ["m2"]
+    assert journal(path) == ["n1"]
+    store.close()
 
 
 def test_at_the_end_what_was_put_is_committed(tmp_path: Path) -> None:

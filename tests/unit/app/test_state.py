@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from tests.peers.small_disk import NoRight, SmallDisk
+from tests.unit.store.writer import batch
 
 from shipkeeper.app import paths
 from shipkeeper.app.standing_orders import COPY, keep_copy, standing
 from shipkeeper.app.statefolder import AlreadyRuns, held, open_store
 from shipkeeper.orders import BadOrders
+from shipkeeper.store import Store
 
 GOOD = """
 [vessel]
@@ -33,10 +37,43 @@ def test_one_daemon_a_state_folder(tmp_path: Path) -> None:
 def test_a_store_that_cannot_be_opened_does_not_stop_the_watch(tmp_path: Path) -> None:
     """The path is a folder: no store, nothing remembered, and the reason."""
     (tmp_path / "shipkeeper.db").mkdir()
-    store, remembered, why = open_store(tmp_path / "shipkeeper.db")
-    assert store is None
-    assert remembered.alerts == ()
-    assert "shipkeeper.db" in why
+    opened, _ = open_store(tmp_path / "shipkeeper.db")
+    assert opened.store is None and opened.blind
+    assert opened.remembered.alerts == ()
+    assert "shipkeeper.db" in opened.problem
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[SmallDisk]:
+    """With a watch, an alert and a message that is owed."""
+    try:
+        made = SmallDisk(tmp_path / "disk", "1m")
+    except NoRight:
+        pytest.skip("no right to mount a tmpfs here, so no disk can be filled")
+    with made:
+        store = Store.open(made.path / "shipkeeper.db")
+        store.commit([*batch(1)], 1000.0)
+        store.close()
+        yield made
+
+
+@pytest.mark.parametrize("how", ["full", "read-only"])
+def test_a_disk_that_takes_nothing_is_read_all_the_same(how: str, disk: SmallDisk) -> None:
+    """A restart on it: the lock is no hindrance, watch and alerts and what is owed are there;
+    with the disk well again the store opens, and nothing was changed meanwhile."""
+    disk.fill() if how == "full" else disk.read_only()
+    path = disk.path / "shipkeeper.db"
+    with held(disk.path):
+        opened, opener = open_store(path)
+        assert opened.store is None and opened.problem and not opened.blind
+        assert opened.remembered.state == {"watch": b"1"}
+        assert len(opened.remembered.alerts) == 1
+        assert [message.id for message in opened.owed] == ["m1"]
+        assert opener.attempt().store is None
+        disk.empty() if how == "full" else disk.writable()
+        again = opener.attempt(5.0)
+        assert again.store is not None and again.remembered.problems == ()
+        again.store.close()
 
 
 def test_bad_orders_are_refused_to_a_person(tmp_path: Path) -> None:

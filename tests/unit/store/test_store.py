@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import random
@@ -25,6 +24,7 @@ from shipkeeper.words.effects import Effect, Keep, Note, Record, Remember, Send,
 
 from ...faults.disk import counted
 from ...peers.messages import message, record, show, transition
+from ...peers.small_disk import NoRight, SmallDisk
 from .writer import batch
 
 ROOT = Path(__file__).parents[3]
@@ -278,25 +278,22 @@ def test_a_kill_while_a_damaged_file_is_replaced_costs_nothing(in_memory: Path) 
     assert count > 50
 
 
-def test_damage_on_a_full_disk_waits_for_room(small_disk: Path) -> None:
+def test_damage_on_a_full_disk_waits_for_room(small_disk: SmallDisk) -> None:
     """The damaged file is set aside and a new one does not fit: told, again and again. With
     room the next call goes on with it, and the watch is there."""
-    path = small_disk / "shipkeeper.db"
-    subprocess.run(["mount", "-o", "remount,size=1m", str(small_disk)], check=True)
+    path = small_disk.path / "shipkeeper.db"
+    small_disk.grow("1m")
     filled(path, 60)
     store = Store.open(path)
     spoilt_in_the_outbox(path)
-    ballast = small_disk / "ballast"
-    with contextlib.suppress(OSError), ballast.open("wb", buffering=0) as file:
-        while True:
-            file.write(b"x" * 4096)
+    small_disk.fill()
     with pytest.raises(StoreFailed):
         store._mend("a page is noise")  # as any call does that finds damage
     for number in (60, 61, 62):
         with pytest.raises(StoreFailed, match="cannot be made"):
             store.commit(batch(number), 5000.0)
     assert asides(path)[1].startswith(f"{path.name}.unread-")
-    ballast.unlink()
+    small_disk.empty()
     store.commit(batch(63), 5000.0)
     assert store.load().state["watch"] == b"63"
     assert len(store.load().alerts) == 7
@@ -420,23 +417,19 @@ def test_a_torn_log_restores_to_some_whole_commit(path: Path, tmp_path: Path) ->
 
 
 @pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of 300 kB in memory; needs root, as in a container."""
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    made = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=300k", "tmpfs", str(disk)],
-        capture_output=True, check=False,
-    )  # fmt: skip
-    if made.returncode != 0:
+def small_disk(tmp_path: Path) -> Iterator[SmallDisk]:
+    """300 kB."""
+    try:
+        disk = SmallDisk(tmp_path / "disk", "300k")
+    except NoRight:
         pytest.skip("no right to mount a tmpfs here, so no disk can be filled")
-    yield disk
-    subprocess.run(["umount", str(disk)], check=True)
+    with disk:
+        yield disk
 
 
-def test_a_full_disk_is_told_and_heals(small_disk: Path) -> None:
+def test_a_full_disk_is_told_and_heals(small_disk: SmallDisk) -> None:
     """StoreFailed with the reason; what was committed stays; it works again with room."""
-    path = small_disk / "shipkeeper.db"
+    path = small_disk.path / "shipkeeper.db"
     store = Store.open(path)
     committed = -1
     with pytest.raises(StoreFailed, match="full"):
@@ -447,23 +440,23 @@ def test_a_full_disk_is_told_and_heals(small_disk: Path) -> None:
     with pytest.raises(StoreFailed):
         store.commit(batch(committed + 1), 5000.0)
     assert int(store.load().state["watch"]) == committed
-    subprocess.run(["mount", "-o", "remount,size=3m", str(small_disk)], check=True)
+    small_disk.grow("3m")
     store.commit(batch(committed + 1), 5000.0)
     store.close()
     assert consistent(path) == committed + 1
 
 
-def test_a_disk_that_turns_read_only_is_told(small_disk: Path) -> None:
+def test_a_disk_that_turns_read_only_is_told(small_disk: SmallDisk) -> None:
     """As a worn card does it."""
-    path = small_disk / "shipkeeper.db"
+    path = small_disk.path / "shipkeeper.db"
     filled(path, 3)
-    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    small_disk.read_only()
     try:
         with pytest.raises(StoreFailed):
             Store.open(path).commit(batch(3), 5000.0)
         assert len(list(read_journal(path))) == 3
     finally:
-        subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
+        small_disk.writable()
 
 
 # -- bounds and other readers ----------------------------------------------------------------------
