@@ -9,6 +9,8 @@ from ..words.orders import RuleOrders
 from ..words.timing import duration_text
 from .phrases import TITLE_MAX, Facts, Words, bearing, bears, clean, joined, knots, metres
 
+TIDE_SOON_S = 6.5 * 3600.0  # half a tide; while it rises, low water is far away
+
 
 def drag(orders: RuleOrders, f: Facts) -> Words:
     over = f.get("excess_m")
@@ -64,14 +66,26 @@ def depth(orders: RuleOrders, f: Facts) -> Words:
             f"Will be under {limit:.1f} m {reference} in about {eta}; now {shown}"
             if limit is not None
             else f"Low water in about {eta}",
-            ("From the sounder's own record of the tide",),
+            (_tide(f, reference), "From the sounder's own record of the tide"),
         )
     if f.get("event") == "shoaling":
         rate = (f.get("rate_ms") or 0.0) * 60
         return Words("SHOALING FAST", f"Shoals {rate:.2f} m a minute; {shown} {reference}")
     title = "TOO DEEP" if f.get("deep") else "SHALLOW"
     against = "" if limit is None else f", limit {limit:.1f} m"
-    return Words(title, f"{shown} {reference}{against}")
+    return Words(
+        title, f"{shown} {reference}{against}", ("" if f.get("deep") else _tide(f, reference),)
+    )
+
+
+def _tide(f: Facts, reference: str) -> str:
+    """What the falling tide will come to, as far as it is known."""
+    touches, low_s, low = f.get("touches_s"), f.get("low_s"), f.get("low_m")
+    if touches is not None and touches <= TIDE_SOON_S:
+        return f"Will touch in about {duration_text(touches)}"
+    if low_s is None or low is None or low_s > TIDE_SOON_S:
+        return ""
+    return f"Low water in about {duration_text(low_s)}: {low:.1f} m {reference}"
 
 
 def wind(orders: RuleOrders, f: Facts) -> Words:

@@ -22,14 +22,15 @@ from ..words.observations import Depth as Sounding
 from ..words.orders import Metres, PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
 from .rule import over
-from .tide_trend import TideTrend
+from .tide_trend import Ahead, TideTrend
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
+    from ..picture.watch import WatchSet
 
 SOUNDINGS = 3  # so many in a row before the delay is skipped (alerts.md 4.2, our decision)
 RATE_OVER_S = 120.0
-FORECAST_EVERY_S = 60.0  # the record grows by the minute; more often says nothing new
+FORECAST_EVERY_S = 60.0
 FORECAST = Subject("part:low-water", "part", "low water")
 SHOALING = Subject("part:shoaling", "part", "shoaling")
 
@@ -103,7 +104,7 @@ class Depth:
         self._in_a_row = 0
         self._recent: deque[tuple[float, float]] = deque(maxlen=600)
         self._forecast_s = float("-inf")
-        self._forecast_said: tuple[float | None, float | None] = (None, None)
+        self._ahead = Ahead()
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         reading = picture.own.depth.get(now_s)
@@ -113,12 +114,13 @@ class Depth:
         if depth is None:
             return Judgement(missing=("draught" if self._draught_is_missing() else "transducer",))
         if reading.at_s != self._last_at_s:
-            self._take(reading.at_s, depth, picture.watch.at_rest)
+            self._take(reading.at_s, depth, picture.watch)
+        self._look_ahead(now_s, self._ground_m(reading.value), picture.watch)
         verdicts = [self._level(depth, reading.at_s)]
         if self.orders.shoals_faster_than_ms is not None:
             verdicts.append(self._rate(depth, reading.at_s))
-        if self.orders.shallower_than_m is not None and self.orders.forecast_s:
-            verdicts.append(self._forecast(depth, reading.at_s, now_s, picture.watch.at_rest))
+        if self._foretells:
+            verdicts.append(self._forecast(depth, reading.at_s))
         return Judgement(tuple(verdicts))
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
@@ -133,26 +135,50 @@ class Depth:
 
     def at_reference(self, sounding: Sounding) -> float | None:
         """Depth (m) from the reference of the orders; None when the boat is not known enough."""
-        below, offset = sounding.below_transducer_m, sounding.offset_m
         if self.orders.reference == "transducer":
-            return below
-        if self.orders.reference == "keel" and offset is not None and offset < 0:
+            return sounding.below_transducer_m
+        if self.orders.reference == "keel":
+            return self.at_keel(sounding)
+        return waterline_m(sounding, self.vessel)
+
+    def at_keel(self, sounding: Sounding) -> float | None:
+        """Water under the keel (m); None when the boat is not known enough."""
+        below, offset = sounding.below_transducer_m, sounding.offset_m
+        if offset is not None and offset < 0:
             return below + offset
         waterline = waterline_m(sounding, self.vessel)
-        if waterline is None or self.orders.reference == "waterline":
-            return waterline
-        return None if self.vessel.draught_m is None else waterline - self.vessel.draught_m
+        if waterline is None or self.vessel.draught_m is None:
+            return None
+        return waterline - self.vessel.draught_m
 
     def _draught_is_missing(self) -> bool:
         return self.orders.reference == "keel" and self.vessel.draught_m is None
 
-    def _take(self, at_s: float, depth: float, at_rest: bool) -> None:
+    @property
+    def _foretells(self) -> bool:
+        return self.orders.shallower_than_m is not None and self.orders.forecast_s > 0
+
+    def _ground_m(self, sounding: Sounding) -> float | None:
+        """The depth at the reference at which she touches; None when the boat is not known."""
+        at_keel, depth = self.at_keel(sounding), self.at_reference(sounding)
+        return None if at_keel is None or depth is None else depth - at_keel
+
+    def _look_ahead(self, now_s: float, ground_m: float | None, watch: WatchSet) -> None:
+        """Afloat and at rest; the record grows by the minute, more often says nothing new."""
+        if not self._foretells or not watch.at_rest:
+            self._ahead = Ahead()
+        elif now_s - self._forecast_s >= FORECAST_EVERY_S:
+            self._forecast_s = now_s
+            self._ahead = self.trend.ahead(self.orders.shallower_than_m or 0.0, ground_m, now_s)
+
+    def _take(self, at_s: float, depth: float, watch: WatchSet) -> None:
         self._last_at_s = at_s
         shallow = self.orders.shallower_than_m
         beyond = shallow is not None and depth < shallow / 2
         self._in_a_row = self._in_a_row + 1 if beyond else 0
         self._recent.append((at_s, depth))
-        if at_rest:
+        if watch.at_rest:
+            self.trend.will_rise(0.0 if watch.mark is None else watch.mark.rise_m)
             self.trend.take(at_s, depth)
 
     def _level(self, depth: float, at_s: float) -> Verdict:
@@ -183,6 +209,7 @@ class Depth:
                 "limit_m": limit,
                 "reference": orders.reference,
                 "deep": limit is not None and limit == orders.deeper_than_m and holds,
+                **self._foretold(),
             },
         )
 
@@ -213,14 +240,11 @@ class Depth:
             },
         )
 
-    def _forecast(self, depth: float, at_s: float, now_s: float, at_rest: bool) -> Verdict:
+    def _forecast(self, depth: float, at_s: float) -> Verdict:
         limit = self.orders.shallower_than_m or 0.0
-        if not at_rest:
-            self._forecast_said = (None, None)
-        elif now_s - self._forecast_s >= FORECAST_EVERY_S:
-            self._forecast_s = now_s
-            self._forecast_said = self.trend.falls_to(limit, now_s, self.orders.forecast_s)
-        eta_s, low_m = self._forecast_said
+        eta_s = self._ahead.reaches_s
+        if eta_s is not None and eta_s > self.orders.forecast_s:
+            eta_s = None
         return Verdict(
             subject=FORECAST,
             holds=eta_s is not None and depth >= limit,
@@ -235,10 +259,16 @@ class Depth:
                 "depth_m": depth,
                 "limit_m": limit,
                 "eta_s": eta_s,
-                "low_m": low_m,
                 "reference": self.orders.reference,
+                **self._foretold(),
             },
         )
+
+    def _foretold(self) -> dict[str, float]:
+        """What else comes with the tide, for the texts."""
+        ahead = self._ahead
+        told = {"low_s": ahead.low_s, "low_m": ahead.low_m, "touches_s": ahead.touches_s}
+        return {name: value for name, value in told.items() if value is not None}
 
     def _band(self, limit: float) -> float:
         given = self.orders.deadband_m

@@ -160,6 +160,21 @@ def test_titles_have_no_cut_off_blank() -> None:
             ("2.1 m under the keel", "limit 2.5 m"),
         ),
         (
+            "depth",
+            {"depth_m": 1.6, "limit_m": 1.0, "reference": "keel", "event": "forecast",
+             "eta_s": 2400.0, "touches_s": 5400.0, "low_s": 9000.0, "low_m": -0.6},
+            "LOW WATER SOON",
+            ("Will be under 1.0 m under the keel in about 40 min; now 1.6 m. ",
+             "Will touch in about 90 min. "),
+        ),
+        (
+            "depth",
+            {"depth_m": 2.3, "limit_m": 2.5, "reference": "waterline", "event": "level",
+             "low_s": 7200.0, "low_m": 2.04},
+            "SHALLOW",
+            ("2.3 m of water, limit 2.5 m. Low water in about 2 h: 2.0 m of water. ",),
+        ),
+        (
             "feed",
             {"input": "gnss", "fault": "silent", "affected": ["drag", "shoal"]},
             "WATCH IS BLIND",

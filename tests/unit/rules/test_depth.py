@@ -6,6 +6,8 @@ import math
 
 import pytest
 
+from shipkeeper.picture.picture import Picture
+from shipkeeper.picture.watch import AnchorMark, WatchSet
 from shipkeeper.rules.depth import FORECAST, SHOALING, DepthOrders
 from shipkeeper.rules.tide_trend import M2_S
 from shipkeeper.words.observations import Depth
@@ -128,3 +130,77 @@ def test_a_low_water_that_stays_above_the_limit_is_not_foretold() -> None:
         put(scene, float(t), Depth(level + 1.2 + 0.1 * math.sin(t / 3.0)))
         verdicts = rule.judge(scene, float(t), frozenset()).verdicts
         assert not any(v.subject == FORECAST and v.holds for v in verdicts)
+
+
+def anchored(rise_m: float, at_s: float = 0.0) -> Picture:
+    """With what the crew told of the tide."""
+    scene = picture()
+    mark = AnchorMark(lat=50.0, lon=-5.0, set_at_s=at_s, rise_m=rise_m)
+    scene.watch = WatchSet(watch="anchored", since_s=at_s, mark=mark)
+    return scene
+
+
+@pytest.mark.parametrize("rise_is_told", [False, True])
+def test_a_told_rise_stands_in_for_a_high_water_that_the_sounder_missed(
+    rise_is_told: bool,
+) -> None:
+    """Anchored at half flood on a tide of 5 m, the sounder off for five hours about high water;
+    then the ebb runs for 25 min until the forecast. With the rise told the time of touching is
+    known to ten minutes; from the soundings alone it is not."""
+    high_s, range_m, low_m = 3 * 3600.0, 5.0, -1.0
+
+    def keel_m(t: float) -> float:
+        return low_m + range_m / 2 * (1 + math.cos(2 * math.pi * (t - high_s) / M2_S))
+
+    scene = anchored(keel_m(high_s) - keel_m(0.0) if rise_is_told else 0.0)
+    rule = DepthOrders(shallower_than_m=1.0, reference="keel", forecast_s=6 * 3600.0).build(VESSEL)
+    touches = next(t for t in range(int(high_s), int(high_s + M2_S / 2)) if keel_m(t) < 0)
+    verdicts: tuple[Verdict, ...] = ()
+    for t in range(0, touches - 3600, 5):
+        if 1200 <= t < touches - 3600 - 1500:
+            continue
+        put(scene, float(t), Depth(keel_m(t) + 1.2 + 0.1 * math.sin(t / 3.0)))
+        verdicts = rule.judge(scene, float(t), frozenset()).verdicts
+    told = next(v for v in verdicts if v.subject == FORECAST).facts
+    assert rise_is_told == (abs(told.get("touches_s", 0.0) - 3600) < 600)
+
+
+@pytest.mark.parametrize("wrong_m", [-0.4, 0.0, 0.4, 3.0])
+def test_a_rise_told_wrong_does_no_harm_to_a_good_record(wrong_m: float) -> None:
+    """The sounder saw the high water itself: the touch is foretold within ten minutes an hour
+    before, with the rise told 0.4 m wrong or far beyond what can be."""
+    high_s = 3 * 3600.0
+
+    def keel_m(t: float) -> float:
+        return -1.0 + 2.0 * (1 + math.cos(2 * math.pi * (t - high_s) / M2_S))
+
+    scene = anchored(keel_m(high_s) - keel_m(0.0) + wrong_m)
+    rule = DepthOrders(shallower_than_m=0.5, reference="keel").build(VESSEL)
+    touches = next(t for t in range(int(high_s), int(high_s + M2_S / 2)) if keel_m(t) < 0)
+    verdicts: tuple[Verdict, ...] = ()
+    for t in range(0, touches - 3600, 5):
+        put(scene, float(t), Depth(keel_m(t) + 1.2 + 0.1 * math.sin(t / 3.0)))
+        verdicts = rule.judge(scene, float(t), frozenset()).verdicts
+    facts = next(v for v in verdicts if v.subject == FORECAST).facts
+    assert facts["touches_s"] == pytest.approx(3600, abs=600)
+    assert facts["low_m"] == pytest.approx(-1.0, abs=0.5)
+    again = DepthOrders(shallower_than_m=0.5, reference="keel").build(VESSEL)
+    again.recall(rule.remember() or b"", touches - 3600.0)
+    put(scene, touches - 3600.0, Depth(keel_m(touches - 3600) + 1.2))
+    verdicts = again.judge(scene, touches - 3600.0, frozenset()).verdicts
+    kept = next(v for v in verdicts if v.subject == FORECAST).facts
+    assert kept["touches_s"] == pytest.approx(facts["touches_s"], abs=120)
+
+
+def test_she_that_has_touched_will_not_touch() -> None:
+    """Aground: no minute is told until then, but low water is."""
+    rule = DepthOrders(shallower_than_m=0.5, reference="keel").build(VESSEL)
+    scene = picture()
+    verdicts: tuple[Verdict, ...] = ()
+    for t in range(0, 3 * 3600, 10):
+        keel_m = -1.0 + math.cos(2 * math.pi * (t + 3600) / M2_S)
+        put(scene, float(t), Depth(keel_m + 1.2))
+        verdicts = rule.judge(scene, float(t), frozenset()).verdicts
+    facts = own(verdicts).facts
+    assert "touches_s" not in facts
+    assert facts["low_s"] == pytest.approx(M2_S / 2 - 4 * 3600, abs=600)
