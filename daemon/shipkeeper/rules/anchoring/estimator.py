@@ -21,6 +21,7 @@ from .holding import Holding
 from .reaches import Reaches
 from .records import Estimate, Kept
 from .setting import AnchorSetting
+from .stern_way import SternWay
 from .windage import PullGauge
 
 DOUBTED_M = 3.0
@@ -50,6 +51,7 @@ class AnchorEstimator:
         self._belief: AnchorBelief = belief_for(self.setting)
         self._reaches = Reaches(self.setting, self._belief.scales)
         self._statistic = Statistic(self._dwell_s)
+        self._stern = SternWay()
         self._evidence = Evidence()
         self._holding = Holding()
         self._may_be_at_rest = self.setting.how_marked == "here"
@@ -69,6 +71,7 @@ class AnchorEstimator:
         )
         self._reaches.take_setting(self.setting)
         self._statistic.clear()
+        self._stern.clear()
         self._evidence.drop()
         self._holding = Holding()
 
@@ -103,7 +106,13 @@ class AnchorEstimator:
         if depth_m is not None:
             self._reaches.sound(t_s, depth_m)
         east, north = velocity(sog_ms, cog_deg)
-        self._filter.step(t_s, x_m - self._mark_x, y_m - self._mark_y, east, north, hdop)
+        x, y = x_m - self._mark_x, y_m - self._mark_y
+        believed = self._filter.step(t_s, x, y, east, north, hdop)
+        pull = self._pull
+        self._stern.feed(
+            t_s, x, y, (east, north), believed, self._facing(t_s),
+            pull.towards_wind if pull.known(t_s) else None, pull.mean_ms,
+        )  # fmt: skip
         self._last = estimate = self._judge(t_s)
         return estimate
 
@@ -112,16 +121,23 @@ class AnchorEstimator:
         self._filter.idle(t_s)
         return self._last
 
+    def _facing(self, t_s: float) -> tuple[float, float] | None:
+        """Heading as (sine, cosine); None when it is not known."""
+        heading = self._heading
+        if heading is None or t_s - heading[0] > HEADING_HOLD_S:
+            return None
+        return heading[1], heading[2]
+
     def _bow(self, t_s: float) -> tuple[float, float, tuple[float, float] | None]:
         """(x, y, heading): the bow, or the antenna when the heading is not known."""
-        fix, heading, setting = self._filter, self._heading, self.setting
-        if heading is None or t_s - heading[0] > HEADING_HOLD_S:
+        fix, heading, setting = self._filter, self._facing(t_s), self.setting
+        if heading is None:
             return fix.x_m, fix.y_m, None
         aft = setting.antenna_aft_m
         ahead = aft if aft is not None else 0.8 * setting.length_m
         side = setting.antenna_starboard_m
-        s, c = heading[1], heading[2]
-        return fix.x_m + ahead * s - side * c, fix.y_m + ahead * c + side * s, (s, c)
+        s, c = heading
+        return fix.x_m + ahead * s - side * c, fix.y_m + ahead * c + side * s, heading
 
     def _judge(self, t_s: float) -> Estimate:
         fix, belief, reaches = self._filter, self._belief, self._reaches
@@ -138,6 +154,7 @@ class AnchorEstimator:
             fix,
             reaches.stretched_m(belief.middle),
             "wind" in reaches.used,
+            self._stern.even_m if self.setting.kind != "berthed" else 0.0,
         )
         away = hypot(x - belief.mean_x_m, y - belief.mean_y_m)
         self._holding.feed(t_s, statistic, away)

@@ -6,7 +6,8 @@ distance beyond the reach; a doubtful place costs sb for each standard deviation
 
 The statistic is the lasting part: the least excess of the last half minute, with a bonus for
 slow way outward (slow_way.py); or sooner, the least of six seconds with a bonus for quick way
-outward. So a single wild fix is nothing.
+outward, or for way astern with the bow to the wind (stern_way.py). So a single wild fix is
+nothing.
 """
 
 from collections import deque
@@ -28,6 +29,10 @@ _SLOW_FREE_M = 3.0  # the fix may wander so far in some minutes
 _SLOW_MOST_M = 10.0
 _SLOW_BLIND = 0.5  # of the excess, when no wind is known
 _BLIND_S = 120.0  # slow way by fixes alone must show so long: multipath is gone by then
+_STERN_FROM = 1.0  # excess, before way astern counts
+_STERN_FREE_M = 4.0
+_STERN_GAIN = 3.0
+_STERN_MOST_M = 14.0
 _SAILED_M = 3.0  # outward by Doppler in that time, or there is no quick verdict
 
 
@@ -61,6 +66,14 @@ def slow_bonus_m(excess: float, outward_m: float, scale: float, wind: bool) -> f
         return 0.0
     way = outward_m / max(scale, 1.0) - _SLOW_FREE_M
     return min(max(way, 0.0), excess if wind else _SLOW_BLIND * excess, _SLOW_MOST_M)
+
+
+def stern_bonus_m(excess: float, astern_m: float) -> float:
+    """What way astern, bow to the wind (m), adds to an excess; nothing while she lies within
+    reach."""
+    if excess <= _STERN_FROM:
+        return 0.0
+    return min(max(_STERN_GAIN * (astern_m - _STERN_FREE_M), 0.0), _STERN_MOST_M)
 
 
 class LowWater:
@@ -134,14 +147,15 @@ class Statistic:
     and its bonus need both to go outward, and without Doppler there is none.
     """
 
-    __slots__ = ("_blind", "_dwell", "_quick", "_run_x", "_run_y", "_t_s", "_trail", "outward_m",
-                 "outward_ms", "slow")  # fmt: skip
+    __slots__ = ("_blind", "_dwell", "_quick", "_run_x", "_run_y", "_stern", "_t_s", "_trail",
+                 "outward_m", "outward_ms", "slow")  # fmt: skip
 
     def __init__(self, dwell_s: float = DWELL_S) -> None:
         self._dwell = LowWater(dwell_s)
         self._blind = LowWater(max(_BLIND_S, dwell_s))
         self.slow = SlowWay()
         self._quick = LowWater(min(_QUICK_S, dwell_s))
+        self._stern = LowWater(min(_QUICK_S, dwell_s))
         self._trail = Trail()
         self._t_s = self._run_x = self._run_y = 0.0
         self.outward_m = 0.0
@@ -153,6 +167,7 @@ class Statistic:
         self._blind.clear()
         self.slow.clear()
         self._quick.clear()
+        self._stern.clear()
         self._trail.clear()
         self.outward_m = self.outward_ms = 0.0
 
@@ -167,9 +182,11 @@ class Statistic:
         fix: FixFilter,
         usual_m: float,
         wind: bool,
+        astern_m: float,
     ) -> float:
         """The statistic (m); (from_x, from_y) is the estimated anchor, to tell what is outward,
-        `usual_m` how far from it she usually lies, `wind` whether that is known."""
+        `usual_m` how far from it she usually lies, `wind` whether that is known, `astern_m` the
+        way made good astern."""
         way_ms = fix.way_ms
         self.slow.feed(t_s, x_m, y_m, way_ms, fix.accepted, (from_x, from_y), usual_m)
         if way_ms is not None:
@@ -185,9 +202,12 @@ class Statistic:
         if excess > 1.0 and both > _OUTWARD_FREE_M:
             bonus = min(_OUTWARD_GAIN * (both - _OUTWARD_FREE_M), _OUTWARD_MOST_M)
         quick = self._quick.feed(t_s, excess - _QUICK_TOLL_M + bonus)
+        stern = stern_bonus_m(excess, astern_m)
+        held = self._stern.feed(t_s, excess + stern if stern > 0.0 else 0.0)
+        most = lasting if lasting > held else held
         if way_ms is None or sailed_m < _SAILED_M:
-            return lasting
-        return lasting if lasting > quick else quick
+            return most
+        return most if most > quick else quick
 
     def outward(self) -> tuple[float, float]:
         """(m, m/s) made good outward: of the last 40 s, or of some minutes when that is more."""
