@@ -77,13 +77,14 @@ def circle(plan: NightPlan, rows: Rows, dwell_s: int, by_bow: bool) -> NDArray[n
 
 
 def lasting(values: NDArray[np.float64], span_s: int) -> NDArray[np.float64]:
-    """Least value of the last seconds. A silent one says nothing: it neither fills nor breaks
-    the dwell, and there is none at a silent one."""
+    """Least value of the last seconds; a value stands through the silent ones after it, and
+    there is no verdict at a silent one."""
     silent = np.isnan(values)
-    known = np.where(silent, np.inf, values)
-    least = known.copy()
+    newest = np.maximum.accumulate(np.where(silent, 0, np.arange(len(values))))
+    standing = np.where(np.isnan(values[newest]), -np.inf, values[newest])
+    least = standing.copy()
     for lag in range(1, span_s + 1):
-        least[lag:] = np.minimum(least[lag:], known[:-lag])
+        least[lag:] = np.minimum(least[lag:], standing[:-lag])
     least[:span_s] = -np.inf
     return np.where(silent, -np.inf, least)
 

@@ -11,7 +11,7 @@ nothing.
 """
 
 from collections import deque
-from math import sqrt
+from math import inf, sqrt
 
 from .fix_filter import FixFilter
 from .slow_way import SlowWay
@@ -79,17 +79,16 @@ def stern_bonus_m(excess: float, astern_m: float) -> float:
 class LowWater:
     """The least value of the last `span_s` seconds, and whether it covers them.
 
-    The value before the newest always counts, however long ago it was: where fixes are rarer
-    than the span, one alone must not decide.
+    A value stands until the next one, so the one that stood when the span began counts: where
+    fixes are rarer than the span, or after a silence, one or two alone must not decide.
     """
 
-    __slots__ = ("_from_s", "_newest", "_rising", "_span_s")
+    __slots__ = ("_from_s", "_rising", "_span_s")
 
     def __init__(self, span_s: float) -> None:
         self._span_s = span_s
-        self._rising: deque[tuple[float, float]] = deque()
+        self._rising: deque[list[float]] = deque()  # until when it stood, value
         self._from_s: float | None = None
-        self._newest = 0.0
 
     def clear(self) -> None:
         """Start anew, after a gap."""
@@ -98,18 +97,19 @@ class LowWater:
 
     def feed(self, t_s: float, value: float) -> float:
         """The least of the last span with this value; zero until the span is covered."""
-        rising = self._rising
+        rising, began_s = self._rising, t_s - self._span_s
         if self._from_s is None:
             self._from_s = t_s
-        before, self._newest = self._newest, value
+        if rising:
+            rising[-1][0] = t_s
         while rising and rising[-1][1] >= value:
             rising.pop()
-        rising.append((t_s, value))
-        while rising[0][0] < t_s - self._span_s:
+        rising.append([inf, value])
+        while rising[0][0] <= began_s:
             rising.popleft()
-        if t_s - self._from_s < self._span_s or t_s == self._from_s:
+        if self._from_s > began_s or t_s == self._from_s:
             return 0.0
-        return min(rising[0][1], before)
+        return rising[0][1]
 
 
 class Trail:

@@ -62,7 +62,6 @@ class SternWay:
         """The fix (m east, m north), the Doppler velocity (east, north), whether the fix was
         believed, the heading (sine, cosine), the mean wind: a vector towards it whose length is
         how steady its direction is, and its speed."""
-        self.even_m = 0.0
         if not believed:
             self._upset_until_s = t_s + _UPSET_S
         last = self._t_s
@@ -86,8 +85,7 @@ class SternWay:
         points.append(now)
         while t_s - points[0][0] > _LONGEST_S * (1.0 + _LATE):
             points.popleft()
-        for part_s, many in PARTS:
-            self.even_m = max(self.even_m, self._even(now, part_s, many))
+        self.even_m = max(self._even(now, part_s, many) for part_s, many in PARTS)
 
     def _go_on(
         self,
