@@ -13,6 +13,7 @@ import argparse
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -33,6 +34,7 @@ from tests.rig.machine import (
     LON,
     ORDERS,
     RIG,
+    STRUCK,
     WORK,
     Feed,
     Guest,
@@ -60,6 +62,7 @@ def install(base: Path) -> Path:
         ok(f"booted in {vm.boot_seconds:.0f} s")
         vm.put("/etc/systemd/system/rig-gpio.service", CHIP_UNIT)
         vm.put("/usr/local/bin/ask", ASK, "755")
+        vm.put("/usr/local/bin/struck", STRUCK, "755")
         vm.put("/etc/systemd/journald.conf.d/rig.conf", JOURNAL)
         # The project's own rule has to do it, not the rig's.
         vm.sh("rm -f /etc/udev/rules.d/60-gpio.rules; systemctl enable --now -q rig-gpio")
@@ -204,19 +207,13 @@ def restart(installed: Path) -> None:
     with Scene(installed, cache="unsafe") as scene:
         guest, vm = scene.guest, scene.vm
         scene.drags()
-        for how, what in (("-9", "kill -9"), *[("-STOP", "a hang")] * 4):
-            old, began_s = guest.pid(), time.monotonic()
-            vm.sh(f"kill {how} {old}")
-            vm.wait_for(
-                f"p=$(systemctl show -p MainPID --value shipkeeper); [ $p != 0 ] && [ $p != {old} ]"
-                " && systemctl -q is-active shipkeeper", every=0.1, timeout=120,
-            )  # fmt: skip
-            up_s = time.monotonic() - began_s
-            guest.sounds()
-            sound_s = time.monotonic() - began_s
+        kill, stop = signal.SIGKILL, signal.SIGSTOP
+        for how, what in ((kill, "kill -9"), *[(stop, "a hang")] * 4):
+            gone_s, sound_s = guest.struck(how)
+            guest.until("the daemon answers", lambda: guest.ask("status"))
             assert "drag" in guest.standing()
             word = "ok" if sound_s <= RESTART_S else f"LATE, more than {RESTART_S:.0f} s"
-            ok(f"{what}: ready {up_s:.1f} s after, sounding {sound_s:.1f} s after: {word}")
+            ok(f"{what}: gone {gone_s:.1f} s after, sounding {sound_s:.1f} s after: {word}")
             time.sleep(random.uniform(10.0, 20.0))  # anywhere between two feedings
         pid = guest.pid()
         vm.sh(

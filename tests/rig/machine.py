@@ -115,6 +115,20 @@ s.sendall(json.dumps({"verb": sys.argv[1], "args": json.loads((sys.argv[2:] or [
                       "where": "aboard"}).encode() + b"\\n")
 print(s.makefile().readline())
 """
+# Kills a process and prints the seconds until it was gone, and until the line was driven again.
+# In the machine itself, and running before it kills: a look from outside comes late.
+STRUCK = """#!/usr/bin/python3 -SI
+import glob, os, sys, time
+pid, signal, line = map(int, sys.argv[1:])
+(value,) = glob.glob(f"/sys/devices/platform/gpio-sim.*/gpiochip*/sim_gpio{line}/value")
+began = time.monotonic()
+def past(test):
+    while not test():
+        time.sleep(0.01)
+    return time.monotonic() - began
+os.kill(pid, signal)
+print(past(lambda: not os.path.exists(f"/proc/{pid}")), past(lambda: open(value).read(1) == "1"))
+"""
 
 
 def rig_there() -> bool:
@@ -258,6 +272,12 @@ class Guest:
             "n=$((n+1)); sleep 0.03; done", timeout=120,
         )  # fmt: skip
         return bool(rc == 0)
+
+    def struck(self, signal: int, line: int = BUZZER) -> tuple[float, float]:
+        """The watch's process is sent this; (seconds until it is gone, until the line is high)."""
+        said = self.vm.sh(f"/usr/local/bin/struck {self.pid()} {signal} {line}", timeout=FIRST_S)
+        gone_s, sound_s = map(float, said.split())
+        return gone_s, sound_s
 
     def pull(self, line: int, way: str) -> None:
         self.vm.sh(f"gpiosim pull {line} {way}")
