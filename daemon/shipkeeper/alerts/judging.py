@@ -19,7 +19,7 @@ LASTING_SUBJECTS = frozenset({"own", "part"})  # these can be unknown without an
 
 def judged(desk: Desk, slug: str, judgement: Judgement, at_s: float) -> None:
     """Take in all that one rule says now."""
-    if judgement.missing:
+    if judgement.missing and not judgement.verdicts:
         _whole_rule_blind(desk, slug, judgement.missing, at_s)
         return
     desk.unknown.pop(slug, None)

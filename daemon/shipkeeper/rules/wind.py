@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from ..picture.picture import Picture
 
 GUST_S = 3.0  # a gust is the mean over three seconds (WMO practice, from memory)
+LEAST_MEAN_S = 60.0
 SHIFT_MEAN_S = 120.0
 LEAST_WIND_MS = 2.0  # in lighter air a direction is no direction (our decision)
 GUST = Subject("part:gust", "part", "gusts")
@@ -93,10 +94,12 @@ class Wind:
         self._speeds: deque[tuple[float, float]] = deque()
         self._ways: deque[tuple[float, float, float]] = deque()  # stamp, east, north
         self._set_from_deg: float | None = None
+        self._was_blind = False  # and not judged since
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         wind = self._wind(picture, now_s)
         if wind is None:
+            self._was_blind = True
             return Judgement(missing=("wind",))
         speed, from_deg = wind
         self._take(now_s, speed, from_deg)
@@ -111,19 +114,24 @@ class Wind:
             "frame": orders.frame,
         }
         if orders.stronger_than_ms is not None and mean is not None:
+            self._was_blind = False
             verdicts.append(
                 self._over(OWN_SHIP, mean, orders.stronger_than_ms, now_s, "mean", facts)
             )
+        elif orders.stronger_than_ms is not None and self._was_blind:
+            verdicts.append(Verdict(subject=OWN_SHIP, holds=None))  # not good before it is judged
         if orders.gust_over_ms is not None and gust is not None:
             subject = GUST if orders.stronger_than_ms is not None else OWN_SHIP
             verdicts.append(self._over(subject, gust, orders.gust_over_ms, now_s, "gust", facts))
+        missing: tuple[str, ...] = ()
         if orders.shift_over_deg is not None:
-            if direction is None:
-                if picture.own.heading_deg(now_s) is None and from_deg is None:
-                    return Judgement(tuple(verdicts), missing=() if verdicts else ("heading",))
-            else:
+            if direction is not None:
                 verdicts.append(self._shift(direction, mean or 0.0, now_s, facts))
-        return Judgement(tuple(verdicts))
+            elif from_deg is None:
+                missing = ("heading",)
+                if not self._is_of_shift_alone:
+                    verdicts.append(Verdict(subject=SHIFT, holds=None, facts={"event": "shift"}))
+        return Judgement(tuple(verdicts), missing)
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
         self._set_from_deg = None
@@ -138,6 +146,10 @@ class Wind:
             self._set_from_deg = msgspec.json.decode(state, type=_Kept).from_deg
         except msgspec.DecodeError:
             return
+
+    @property
+    def _is_of_shift_alone(self) -> bool:
+        return self.orders.stronger_than_ms is None and self.orders.gust_over_ms is None
 
     def _wind(self, picture: Picture, now_s: float) -> tuple[float, float | None] | None:
         if self.orders.frame == "true":
@@ -160,8 +172,10 @@ class Wind:
             self._ways.popleft()
 
     def _mean(self, now_s: float, over_s: float) -> float | None:
-        """Mean of the last `over_s`, once there is that much."""
-        if not self._speeds or now_s - self._speeds[0][0] < min(over_s, self.orders.mean_s) - 2:
+        """Mean of the last `over_s`, once there is that much; of a longer time once a minute of
+        it is there: nobody waits an hour for a first judgement."""
+        needed_s = min(over_s, self.orders.mean_s, LEAST_MEAN_S) - 2
+        if not self._speeds or now_s - self._speeds[0][0] < needed_s:
             return None
         recent = [speed for at_s, speed in self._speeds if now_s - at_s < over_s]
         return sum(recent) / len(recent) if recent else None
@@ -204,9 +218,8 @@ class Wind:
             self._set_from_deg = now_from
         limit = self.orders.shift_over_deg or 0.0
         turn = angle_difference(now_from, self._set_from_deg)
-        alone = self.orders.stronger_than_ms is None and self.orders.gust_over_ms is None
         return Verdict(
-            subject=OWN_SHIP if alone else SHIFT,
+            subject=OWN_SHIP if self._is_of_shift_alone else SHIFT,
             holds=abs(turn) > limit,
             gone=abs(turn) <= limit - 10.0,
             value=round(abs(turn)),

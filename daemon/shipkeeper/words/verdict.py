@@ -54,7 +54,8 @@ class Judgement(msgspec.Struct, frozen=True, gc=False):
     Subjects that are not open (no alert, nothing pending) and for which nothing holds may
     be left out. An open subject that is left out counts as unknown, never as gone.
     missing: inputs without which the rule as a whole cannot be judged ('position', 'depth');
-    then no verdicts are due and every open subject is unknown.
+    then no verdicts are due and every open subject is unknown. With verdicts: what a part of
+    the rule lacks; what is said stands, and the feed tells what is missing.
     """
 
     verdicts: tuple[Verdict, ...] = ()

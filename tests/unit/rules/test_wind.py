@@ -85,3 +85,14 @@ def test_no_wind_data_is_unknown() -> None:
     """A dead anemometer is not a calm."""
     rule = WindOrders(stronger_than_ms=25 * KN).build(VESSEL)
     assert rule.judge(picture(), 0.0, frozenset()).missing == ("wind",)
+
+
+def test_a_long_mean_is_judged_by_its_first_minute() -> None:
+    """With a mean of an hour nobody waits an hour: it blows from the start."""
+    rule = WindOrders(stronger_than_ms=25 * KN, mean_s=3600.0).build(VESSEL)
+    scene = picture()
+    held = []
+    for t in range(120):
+        put(scene, float(t), Wind(30 * KN, 0.0, "north"))
+        held.append(any(v.holds for v in rule.judge(scene, float(t), frozenset()).verdicts))
+    assert held.index(True) == 58
