@@ -291,7 +291,7 @@ class Engine:
         urgent = told = False
         for fact in heard.observations:
             self.picture.take(fact, wire, at_s)
-            urgent = urgent or _is_urgent(fact)
+            urgent = urgent or is_urgent(fact)
         if heard.kind in DATED:
             told = self.cautions.look_at_gap(at_s)
         if urgent and self._prompted < PROMPT_A_SECOND:
@@ -390,7 +390,7 @@ def _is_sign_of_life(command: Command) -> bool:
     return command.where == "aboard" and by_hand
 
 
-def _is_urgent(fact: Observation) -> bool:
+def is_urgent(fact: Observation) -> bool:
     if type(fact) is AisReport:
         return fact.station in URGENT_STATIONS
     return type(fact) is PositionInvalid or type(fact) is AisText

@@ -6,6 +6,10 @@ under the lock, also that of a tick, so nothing can overtake a line that is alre
 Bounded: when the engine cannot keep up, lines are dropped, the oldest of the input that has
 most of them waiting (a flood on one wire does not push out another), counted, and told to
 the engine as news. Commands, news and ticks are never dropped.
+
+At full load a line comes each hundredth of a second, and to wake the main thread costs ten times
+what the line itself does. So after a line it dozes for `DOZE_S`: what comes meanwhile waits for
+it, stamped, unless it is pressing (feed/pressing.py) or no line. The grid second wakes it too.
 """
 
 from __future__ import annotations
@@ -17,6 +21,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
 from ..feed.framing import Framer
+from ..feed.pressing import is_pressing
 from ..words.events import (
     ClockNews,
     Command,
@@ -38,6 +43,7 @@ DROP_NEWS_EVERY_S = 60.0  # engine seconds between two pieces of news of droppin
 GAP_S = 60.0  # engine seconds without a look at the queue: nobody watched; ours
 GAP_REAL_S = 5.0  # and of real time, or a fast clock would see gaps in every hiccup
 BRAID_LOOK_S = 0.05
+DOZE_S = 0.1  # so long at most does a line wait that decides nothing before the next second; ours
 NAME = "inbox"
 
 Entry = list[Event | None]  # one event, or None where a dropped line stood
@@ -55,6 +61,8 @@ class Inbox:
         self._count = 0
         self._ready = threading.Condition(threading.Lock())
         self._closed = False
+        self._busy = False  # a line was handed out since the main thread slept
+        self._dozes = False
         self._numbers = itertools.count(1)
         self._told_dropped = 0
         self._told_s = float("-inf")
@@ -82,6 +90,8 @@ class Inbox:
                 now_s = self.clock.now_s()
                 for text in texts:
                     self._line(Line(now_s, name, text))
+                if self._dozes and not any(map(is_pressing, texts)):
+                    return
             self._ready.notify_all()
 
     def put(self, make: Callable[[float], Event]) -> None:
@@ -174,6 +184,7 @@ class Inbox:
                     if type(event) is Line:
                         self._lines[event.input].popleft()
                         self._count -= 1
+                        self._busy = True
                     return event
                 if self._closed:
                     return None
@@ -182,7 +193,11 @@ class Inbox:
                     return Tick(self.clock.now_s())
                 if self._braid is not None:
                     wait_s = min(wait_s or BRAID_LOOK_S, BRAID_LOOK_S)
+                self._dozes, self._busy = self._busy, False
+                if self._dozes:
+                    wait_s = DOZE_S if wait_s is None else min(wait_s, DOZE_S)
                 self._ready.wait(wait_s)
+                self._dozes = False
 
     def waiting(self) -> int:
         """Events in the queue."""

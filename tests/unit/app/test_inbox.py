@@ -5,6 +5,8 @@ from __future__ import annotations
 import threading
 import time
 
+import pytest
+
 from shipkeeper.app.braid import QUIET_S
 from shipkeeper.app.clock import Clock, FeedClock
 from shipkeeper.app.inbox import Inbox, LineSink
@@ -81,6 +83,64 @@ def test_a_waiting_taker_is_woken() -> None:
     event = inbox.next(None)
     assert isinstance(event, InputNews) and event.why == "unplugged"
     assert time.monotonic() - began < 2.0
+
+
+GLL = "$GPGLL,,,,,,V,N*64"
+WIND = "$WIMWV,045.0,R,12.6,N,A*2C"
+
+
+def dozing(monkeypatch: pytest.MonkeyPatch, deadline_s: float | None) -> tuple[Inbox, Waiter]:
+    """An inbox whose taker has had a line, and dozes by now for far longer than the test."""
+    monkeypatch.setattr("shipkeeper.app.inbox.DOZE_S", 600.0)
+    inbox = Inbox(Clock())
+    inbox.lines("boat", [WIND])
+    assert isinstance(inbox.next(None), Line)
+    waiter = Waiter(inbox, deadline_s)
+    while not inbox._dozes:
+        time.sleep(0.001)
+    return inbox, waiter
+
+
+class Waiter(threading.Thread):
+    """Takes one event."""
+
+    def __init__(self, inbox: Inbox, deadline_s: float | None) -> None:
+        super().__init__(daemon=True)
+        self._inbox, self._deadline_s = inbox, deadline_s
+        self.event: Event | None = None
+        self.start()
+
+    def run(self) -> None:
+        self.event = self._inbox.next(self._deadline_s)
+
+    def got(self) -> Event | None:
+        self.join(30.0)
+        assert not self.is_alive()
+        return self.event
+
+
+def test_a_line_that_decides_nothing_does_not_wake_one_who_dozes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It waits, stamped when it came; the next fix wakes the taker, and comes behind it."""
+    inbox, waiter = dozing(monkeypatch, None)
+    inbox.lines("boat", [WIND])
+    came_s = inbox.clock.now_s()
+    time.sleep(0.1)
+    assert waiter.event is None
+    inbox.lines("gnss", [GLL])
+    first, second = waiter.got(), inbox.next(None)
+    assert isinstance(first, Line) and (first.text, first.at_s <= came_s) == (WIND, True)
+    assert isinstance(second, Line) and second.text == GLL
+
+
+def test_news_and_the_deadline_wake_one_who_dozes(monkeypatch: pytest.MonkeyPatch) -> None:
+    inbox, waiter = dozing(monkeypatch, None)
+    inbox.command("silence", {})
+    assert isinstance(waiter.got(), Command)
+    inbox, waiter = dozing(monkeypatch, Clock().now_s() + 0.2)
+    inbox.lines("boat", [WIND])
+    assert isinstance(waiter.got(), Line)
 
 
 def test_overload_drops_the_oldest_lines_of_the_fullest_input_and_says_so() -> None:
