@@ -4,7 +4,8 @@ Usage: python -m tests.rig.campaign [PART ...] [--cuts N]
 
 Parts: install lines serial restart down cuts lossy clock (default: all). Wants root, Debian 12 and
 the rig (SHIPKEEPER_RIG, else ../shared/rig); it writes in SHIPKEEPER_RIG_WORK (/tmp/shipkeeper-rig)
-alone. Not part of CI: with 20 cuts it takes most of an hour.
+alone. Not part of CI: with 20 cuts it takes most of an hour. Has WORK/image a Debian 13, say
+SHIPKEEPER_RIG_PYTHON=3.13.
 """
 
 from __future__ import annotations

@@ -22,6 +22,7 @@ from demo import sentences
 ROOT = Path(__file__).parents[2]
 WORK = Path(os.environ.get("SHIPKEEPER_RIG_WORK", "/tmp/shipkeeper-rig"))
 RIG = Path(os.environ.get("SHIPKEEPER_RIG", ROOT.parent / "shared" / "rig"))
+PYTHON = os.environ.get("SHIPKEEPER_RIG_PYTHON", "3.11")  # what the image's Debian has
 LAT, LON = 57.1, -5.2
 DEGREE_M = 111_200.0  # of latitude; good enough to be well inside or outside a circle
 KNOTS_8 = 4.0  # m in a second
@@ -177,8 +178,8 @@ def share() -> Path:
         platforms = [f"--platform=manylinux{n}_x86_64" for n in ("2014", "_2_17", "_2_28")]
         (wheel,) = wheels.glob("shipkeeper-*.whl")
         subprocess.run(
-            [*pip, "download", "-d", str(wheels), "--only-binary=:all:", "--python-version=3.11",
-             "--implementation=cp", *platforms, f"{wheel}[gpio]"], check=True,
+            [*pip, "download", "-d", str(wheels), "--only-binary=:all:", "--implementation=cp",
+             f"--python-version={PYTHON}", *platforms, f"{wheel}[gpio]"], check=True,
         )  # fmt: skip
     for name in ("systemd", "config"):
         shutil.rmtree(folder / name, ignore_errors=True)
