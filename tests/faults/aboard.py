@@ -202,6 +202,12 @@ class Aboard:
         self.feed(4)
         return self.sounded(number, printed) - began_s
 
+    def raised(self, number: int) -> None:
+        """The tank goes low, and the alarm stands; another one may be louder."""
+        self.low.add(number)
+        self.feed(4)
+        self.until(lambda: self.standing(f"tank-{number}"), fed=True)
+
     def sounded(self, number: int, printed: int = 0) -> float:
         """Monotonic time at which the buzzer spoke of this tank, from that line on."""
         name = re.compile(rf"buzzer .*TANK {number}\b")

@@ -59,7 +59,8 @@ class Phone(Closing):
     def _answer(self, request: BaseHTTPRequestHandler) -> None:
         body = request.rfile.read(int(request.headers.get("Content-Length", 0)))
         if self.manner in ("take", "lose"):
-            self.got.put({**json.loads(body), "path": request.path})
+            came = {"path": request.path, "came_s": time.monotonic()}
+            self.got.put({**json.loads(body), **came})
         if self.manner == "lose":
             request.connection.shutdown(socket.SHUT_RDWR)
             return
