@@ -80,6 +80,13 @@ class Channel(Generic[T]):
         if self.current == source:
             self.current = None
 
+    def unsay(self, value: T, source: str) -> None:
+        """Withdraw it if it is this value that the source has told last, not another's that
+        talks on the same wire."""
+        reading = self._latest.get(source)
+        if reading is not None and reading.value == value:
+            self.withdraw(source)
+
     def get(self, now_s: float) -> Reading[T] | None:
         """The reading to use now, or None when none is fresh."""
         current = self._latest.get(self.current) if self.current is not None else None

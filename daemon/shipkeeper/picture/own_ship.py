@@ -134,15 +134,17 @@ class OwnShip:
         self.variation.put(variation.variation_deg, source, at_s)
 
     def put_depth(self, depth: Depth, source: str, at_s: float) -> None:
+        if depth.offset_m is not None:
+            self.sounder_offset_m[source] = depth.offset_m
+        self.depth.put(self.with_offset(depth, source), source, at_s)
+
+    def with_offset(self, depth: Depth, source: str) -> Depth:
         """A sounder that sends DPT and DBT of one sounding tells its offset in DPT alone; it is
         a setting of the sounder, so it holds until that input tells another."""
-        if depth.offset_m is None:
-            offset_m = self.sounder_offset_m.get(source)
-            if offset_m is not None:
-                depth = Depth(depth.below_transducer_m, offset_m)
-        else:
-            self.sounder_offset_m[source] = depth.offset_m
-        self.depth.put(depth, source, at_s)
+        offset_m = self.sounder_offset_m.get(source)
+        if depth.offset_m is not None or offset_m is None:
+            return depth
+        return Depth(depth.below_transducer_m, offset_m)
 
     def put_wind(self, wind: Wind, source: str, at_s: float) -> None:
         self.winds[wind.frame].put(wind, source, at_s)

@@ -155,14 +155,14 @@ class Picture:
         going = None if velocity is None else velocity.value
         swings = self.watch.watch in ("anchored", "moored")
         if self.stuck.heading(fact, health, at_s, self.own_place(at_s), going, swings):
-            self.own.headings(magnetic=fact.magnetic).withdraw(source)
+            self.own.headings(magnetic=fact.magnetic).unsay(fact.heading_deg, source)
             return
         health.last_what["heading"] = at_s
         self.own.put_heading(fact, source, at_s)
 
     def _wind(self, fact: Wind, source: str, health: InputHealth, at_s: float) -> None:
         if self.stuck.wind(fact, health, at_s):
-            self.own.winds[fact.frame].withdraw(source)
+            self.own.winds[fact.frame].unsay(fact, source)
             return
         health.last_what["wind"] = at_s
         self.own.put_wind(fact, source, at_s)
@@ -171,7 +171,7 @@ class Picture:
         mark = self.watch.mark
         rise_m = 0.0 if mark is None else mark.rise_m
         if self.stuck.depth(fact, health, at_s, self.own_place(at_s), rise_m):
-            self.own.depth.withdraw(source)
+            self.own.depth.unsay(self.own.with_offset(fact, source), source)
             return
         health.last_what["depth"] = at_s
         self.own.put_depth(fact, source, at_s)

@@ -85,7 +85,7 @@ def test_wind_that_never_changes_is_lost_and_told(sea: Sea) -> None:
     assert told.title == "WATCH IS BLIND" and told.priority.label == "alarm"
     assert 'Input "boat" repeats the very same wind: frozen; blind: blow' in told.text
     sea.obey("ack", id="feed:boat")
-    go(sea, 60, wind(12, wobble=0.1), depth(6.0), heading(40))
+    go(sea, 100, wind(12, wobble=0.1), depth(6.0), heading(40))
     assert "blow" not in sea.standing() and "feed:boat" not in sea.standing()
 
 
@@ -136,6 +136,23 @@ def test_a_heading_that_stands_while_she_moves_at_anchor(sea: Sea) -> None:
         assert ("feed:boat" in faults(sea)) == (away > 20)
     assert "the very same heading" in faults(sea)["feed:boat"]
     assert sea.engine.picture.own.heading_deg(START_S + sea.now_s) is None
+
+
+def test_another_compass_on_the_same_wire_is_believed(sea: Sea) -> None:
+    """Told as a fault, but nobody is blind."""
+    sea.anchor()
+    alive(sea)
+    sea.ship(1, 40, 5000)
+    sea.own = offset(HERE, 90, 30.0)
+    live = lambda s: finish(f"GPHDT,{41 + s % 3:.1f},T")  # noqa: E731
+    go(sea, 620, wind(2), depth(6.0), live, heading(40))
+    sea.own = offset(HERE, 90, 55.0)
+    for _ in range(130):
+        go(sea, 5, wind(2), depth(6.0), live, heading(40))
+        assert sea.engine.picture.own.heading_deg(START_S + sea.now_s) is not None
+    told = sea.standing()["feed:boat"]
+    assert "the very same heading" in told.text and told.priority.label == "warning"
+    assert "blind" not in told.text
 
 
 def test_under_way_the_course_turns_and_the_heading_does_not(sea: Sea) -> None:
@@ -225,7 +242,7 @@ def test_frozen_wind_is_not_good_again_before_it_changes(sea: Sea, how: str) -> 
     assert "the very same wind" in sea.standing()["feed:boat"].text
     assert sea.raised().count("feed:boat") == raised
     sea.obey("ack", id="feed:boat")
-    go(sea, 60, wind(12, wobble=0.1), depth(6.0), heading(40))
+    go(sea, 100, wind(12, wobble=0.1), depth(6.0), heading(40))
     assert "blow" not in sea.standing() and "feed:boat" not in sea.standing()
 
 
