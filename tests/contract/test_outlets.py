@@ -64,8 +64,9 @@ def opened(name: str, port: int) -> EdgeOutlet:
     outlet = cast(EdgeOutlet, make(KINDS[name], port).open({"/secret": url}.__getitem__))
     if isinstance(outlet, SyslogSender):
         outlet._wait_s = 1.0
-    if hasattr(outlet, "_within_s"):
-        outlet._within_s = 1.0
+    for patience in ("within_s", "_within_s"):
+        if hasattr(outlet, patience):
+            setattr(outlet, patience, 1.0)
     return outlet
 
 

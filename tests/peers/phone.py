@@ -20,12 +20,17 @@ class Phone(Closing):
     'refuse'  answers 500;
     'hang'    reads the request and never answers;
     'drip'    answers one byte now and then, for ever;
-    'lose'    takes the message and breaks the line before it answers.
+    'lose'    takes the message and breaks the line before it answers;
+    'limit'   answers `code` (429, too many requests), with `headers` and the text `says`.
+
+    `asked` has the time of each request (monotonic), taken or not.
     """
 
     def __init__(self, manner: str = "take") -> None:
         self.manner = manner
         self.got: queue.Queue[dict[str, Any]] = queue.Queue()
+        self.asked: list[float] = []
+        self.code, self.headers, self.says = 429, dict[str, str](), ""
         self._over = threading.Event()
         phone = self
 
@@ -57,6 +62,7 @@ class Phone(Closing):
         self._thread.join()
 
     def _answer(self, request: BaseHTTPRequestHandler) -> None:
+        self.asked.append(time.monotonic())
         body = request.rfile.read(int(request.headers.get("Content-Length", 0)))
         if self.manner in ("take", "lose"):
             came = {"path": request.path, "came_s": time.monotonic()}
@@ -66,6 +72,13 @@ class Phone(Closing):
             return
         if self.manner == "hang":
             self._over.wait()
+            return
+        if self.manner == "limit":
+            request.send_response(self.code)
+            for name, value in self.headers.items():
+                request.send_header(name, value)
+            request.end_headers()
+            request.wfile.write(self.says.encode())
             return
         request.send_response(500 if self.manner == "refuse" else 200)
         if self.manner == "drip":

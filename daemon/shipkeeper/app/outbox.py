@@ -1,9 +1,10 @@
 """Edge outlets at work: each in a thread of its own, sending what it owes.
 
 A message is sent until it is delivered, with growing pauses; one outlet that hangs, refuses
-or drips delays no other. These threads never touch the store: messages are handed over when
-they are committed (or from memory, when the store stalls), and what was delivered is handed
-back to the store's own thread. So a dead disk cannot stop a push.
+or drips delays no other, and one address of an outlet no other address (lane.py). These threads
+never touch the store: messages are handed over when they are committed (or from memory, when the
+store stalls), and what was delivered is handed back to the store's own thread, once every address
+has it. So a dead disk cannot stop a push.
 
 What came up while the link was down (or is left of an earlier run) is the backlog. When the
 link comes back a person is not flooded with it: the most urgent message goes alone, the rest
@@ -16,7 +17,7 @@ block the others for ever.
 from __future__ import annotations
 
 import itertools
-import random
+import queue
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
@@ -24,31 +25,22 @@ from typing import cast
 
 import msgspec
 
+from ..words.alert import Priority
 from ..words.effects import Message
 from ..words.orders import OutletTable
-from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
+from ..words.wires import AddressedOutlet, DeliveryFailed, EdgeOutlet, Ended, SecretReader
 from .clock import Clock, steady_s
 from .fold import fold, lateness
 from .hangs import Busy
-from .pace import Pace
+from .lane import Attempt, Lane, Owed
 
-FIRST_PAUSE_S, MOST_PAUSE_S = 1.0, 60.0
 LOOK_S = 0.5
-ALONE = 3  # so many waiting messages go one by one; more are folded
-MANY_TRIES = 3
+UNREADABLE_S = 5.0  # between two looks at a list of addresses that cannot be read
 REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
 News = Callable[[str, bool, str], None]
-
-
-class Owed(msgspec.Struct):
-    """One message that is still to be delivered."""
-
-    number: int
-    message: Message
-    handed_s: float | None  # steady time; None: it comes from an earlier run
-    backlog: bool
-    tries: int = 0
+Lists = dict[Priority, tuple[str, ...]]  # who gets what
+Answer = tuple[Lane, Attempt, str, float | None]
 
 
 class EdgeWorker:
@@ -69,9 +61,8 @@ class EdgeWorker:
         self._owed: dict[str, Owed] = {}
         self._done: OrderedDict[str, None] = OrderedDict()
         self._numbers = itertools.count()
+        self._lanes: dict[str, Lane] = {}
         self._up: bool | None = None
-        self._one_went = False  # of the backlog, alone; the rest follows as a list
-        self._pace = Pace()
 
     def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
         """Hand over messages; one that is owed or delivered already is taken once. `old`:
@@ -80,9 +71,9 @@ class EdgeWorker:
         with self._lock:
             for message in messages:
                 if message.id not in self._owed and message.id not in self._done:
-                    backlog = old or self._up is False
-                    owed = Owed(next(self._numbers), message, handed_s, backlog)
-                    self._owed[message.id] = owed
+                    self._owed[message.id] = Owed(next(self._numbers), message, handed_s, old)
+                    for lane in self._lanes.values():
+                        lane.offered(message.id)
         self._wake.set()
 
     def waiting(self) -> int:
@@ -92,83 +83,142 @@ class EdgeWorker:
     def run(self, stop: threading.Event) -> None:
         """Raises when the outlet cannot be opened; the supervisor tries again."""
         with self.busy:
-            outlet = cast("EdgeOutlet", self.table.open(self._secret))  # sort says which
-        pause_s = FIRST_PAUSE_S
+            opened = cast("EdgeOutlet", self.table.open(self._secret))  # sort says which
+        outlet = opened if isinstance(opened, AddressedOutlet) else _Single(opened)
+        answers: queue.SimpleQueue[Answer] = queue.SimpleQueue()
+        with self._lock:
+            for lane in self._lanes.values():
+                lane.under_way = None  # of a thread that was left behind
         try:
             while not stop.is_set():
                 self._wake.clear()
-                due = self._due()
-                if not due:
-                    self._wake.wait(LOOK_S)
-                    continue
-                try:
-                    self._pay(outlet, due)
-                except DeliveryFailed as failed:
-                    self._told(False, str(failed))
-                    self._pause(pause_s, stop)
-                    pause_s = min(pause_s * 2, MOST_PAUSE_S)
-                    continue
-                pause_s = FIRST_PAUSE_S
-                self._told(True, "delivers")
+                wait_s = self._round(outlet, answers)
+                if wait_s > 0:
+                    self._wake.wait(min(wait_s, LOOK_S))
         finally:
             with self.busy:
-                outlet.close()
+                opened.close()
 
-    def _due(self) -> list[Owed]:
-        """What to send next as one message: one that is owed, or the list of a backlog."""
+    # -- one round: answers in, letters out ----------------------------------------------------
+
+    def _round(self, outlet: AddressedOutlet, answers: queue.SimpleQueue[Answer]) -> float:
+        """Seconds until the next is due."""
         with self._lock:
             owed = list(self._owed.values())
-        if self.table.reader == "machine":
-            return [min(owed, key=lambda o: (o.tries, o.number))] if owed else []
-        if not self._pace.may_send():
-            if owed:
-                self._too_fast(owed)
-            return []
-        fresh = [o for o in owed if not o.backlog]
-        if fresh:
-            return [min(fresh, key=lambda o: (o.tries, -o.message.priority, o.number))]
         if not owed:
-            self._one_went = False
-            return []
-        first = max(owed, key=_urgency)
-        if not self._one_went and len(owed) > ALONE:
-            # One that fails for its own sake must not keep back the list.
-            return owed if first.tries >= MANY_TRIES and first.tries % 2 else [first]
-        return owed if self._one_went else [min(owed, key=lambda o: (o.tries, o.number))]
-
-    def _too_fast(self, owed: list[Owed]) -> None:
-        """More than a service bears: what has been waiting becomes one list."""
-        with self._lock:
+            return LOOK_S
+        try:
+            with self.busy:
+                lists: Lists = {
+                    priority: tuple(outlet.addresses(priority))
+                    for priority in {o.message.priority for o in owed}
+                }
+        except DeliveryFailed as failed:
             for one in owed:
                 one.backlog = True
+            self._told(False, str(failed))
+            return UNREADABLE_S
+        lanes = self._lanes_of(lists)
+        moved = self._take(answers, lists)
+        for lane in lanes:
+            moved |= self._step(outlet, lane, lists, answers)
+        moved |= self._take(answers, lists)
+        self._tell(outlet, lanes)
+        now_s = steady_s()
+        return 0.0 if moved else min(lane.waits_s(now_s) or LOOK_S for lane in lanes)
 
-    def _pay(self, outlet: EdgeOutlet, due: list[Owed]) -> None:
-        for owed in due:
-            owed.tries += 1
-        if self.table.reader == "person":
-            self._pace.sent()
-        if len(due) == 1:
-            letter = self._dated(due[0])
-        else:
-            letter = fold([owed.message for owed in due], max(map(self._late_s, due)))
-        with self.busy:
-            outlet.deliver(letter)
-        self._one_went = due[0].backlog and self.waiting() > ALONE
-        ids = [owed.message.id for owed in due]
+    def _lanes_of(self, lists: Lists) -> list[Lane]:
+        addresses = dict.fromkeys(itertools.chain(*lists.values()))
         with self._lock:
-            for message_id in ids:
-                self._owed.pop(message_id, None)
-                self._done[message_id] = None
+            for address in addresses:
+                if address not in self._lanes:
+                    self._lanes[address] = Lane(address, person=self.table.reader == "person")
+            return [self._lanes[address] for address in addresses]
+
+    def _step(
+        self,
+        outlet: AddressedOutlet,
+        lane: Lane,
+        lists: Lists,
+        answers: queue.SimpleQueue[Answer],
+    ) -> bool:
+        """Whether something was begun or given up."""
+        now_s = steady_s()
+        mine = self._of(lane, lists)
+        if lane.under_way is not None:
+            if now_s < lane.under_way.until_s:
+                return False
+            lane.failed("no answer in time", None, mine, now_s)
+            return True
+        if not mine or lane.waits_s(now_s) > 0:
+            return False
+        due = lane.due(mine)
+        if not due:
+            return False
+        attempt = Attempt(due, now_s + outlet.within_s)
+        lane.begun(attempt)
+        with self.busy:
+            begun = outlet.begin(
+                lane.address, self._letter(due), self._ended(answers, lane, attempt)
+            )
+        if not begun:
+            lane.failed("earlier tries hang still", None, mine, steady_s())
+        return True
+
+    def _ended(self, answers: queue.SimpleQueue[Answer], lane: Lane, attempt: Attempt) -> Ended:
+        def ended(why: str, again_s: float | None = None) -> None:
+            answers.put((lane, attempt, why, again_s))
+            self._wake.set()
+
+        return ended
+
+    def _take(self, answers: queue.SimpleQueue[Answer], lists: Lists) -> bool:
+        """What the tries came to. One that is taken after nobody waited any more counts too."""
+        took = False
+        while not answers.empty():
+            lane, attempt, why, again_s = answers.get()
+            took = True
+            mine = self._of(lane, lists)
+            if not why:
+                lane.went(attempt, len(mine))
+                self._settle(attempt.due, lists)
+            elif attempt is lane.under_way:
+                lane.failed(why, again_s, mine, steady_s())
+        return took
+
+    def _of(self, lane: Lane, lists: Lists) -> list[Owed]:
+        """What this address is still owed."""
+        with self._lock:
+            return [
+                owed
+                for owed in self._owed.values()
+                if lane.address not in owed.got
+                and lane.address in lists.get(owed.message.priority, ())
+            ]
+
+    def _settle(self, due: Sequence[Owed], lists: Lists) -> None:
+        """Those that everybody has are owed no longer."""
+        ids = [o.message.id for o in due if o.got.issuperset(lists.get(o.message.priority, ("",)))]
+        with self._lock:
+            ids = [message_id for message_id in ids if self._owed.pop(message_id, None)]
+            self._done.update(dict.fromkeys(ids))
             while len(self._done) > REMEMBERED:
                 self._done.popitem(last=False)
-        self._paid(ids)
+        for lane in self._lanes.values():
+            lane.forget(ids)
+        if ids:
+            self._paid(ids)
 
-    def _dated(self, owed: Owed) -> Message:
-        """Begin a late one with when it happened."""
-        message = owed.message
+    # -- words ---------------------------------------------------------------------------------
+
+    def _letter(self, due: list[Owed]) -> Message:
+        """One message, begun with when it happened if it is late, or many as one."""
+        if len(due) > 1:
+            return fold([owed.message for owed in due], max(map(self._late_s, due)))
+        message = due[0].message
         if self.table.reader == "machine":
             return message
-        return msgspec.structs.replace(message, text=lateness(message, self._late_s(owed)))
+        return msgspec.structs.replace(message, text=lateness(message, self._late_s(due[0])))
 
     def _late_s(self, owed: Owed) -> float:
         """Seconds since it happened."""
@@ -176,22 +226,41 @@ class EdgeWorker:
             return self._clock.now_s() - owed.message.at_s
         return steady_s() - owed.handed_s
 
-    def _pause(self, pause_s: float, stop: threading.Event) -> None:
-        """Wait before the next try; a new message ends the wait, but not within a second."""
-        edge_s = steady_s() + pause_s * random.uniform(0.8, 1.2)
-        stop.wait(min(FIRST_PAUSE_S, pause_s))
-        while not (stop.is_set() or self._wake.is_set()) and steady_s() < edge_s:
-            self._wake.wait(LOOK_S)
+    def _tell(self, outlet: AddressedOutlet, lanes: Sequence[Lane]) -> None:
+        """The outlet works as long as none of its addresses fails."""
+        down = [
+            f"{outlet.named(n)}{lane.why}" for n, lane in enumerate(lanes, 1) if lane.up is False
+        ]
+        if down:
+            self._told(False, "; ".join(down))
+        elif all(lane.up for lane in lanes):
+            self._told(True, "delivers")
 
     def _told(self, up: bool, why: str) -> None:
         if up != self._up:
-            with self._lock:
-                self._up = up
-                for owed in self._owed.values() if not up else ():
-                    owed.backlog = True
+            self._up = up
             self._news(self.table.name, up, why)
 
 
-def _urgency(owed: Owed) -> tuple[bool, int, float]:
-    message = owed.message
-    return (message.event != "cleared", int(message.priority), message.at_s)
+class _Single:
+    """An outlet with one address, whose delivery is waited for."""
+
+    within_s = float("inf")
+
+    def __init__(self, outlet: EdgeOutlet) -> None:
+        self._outlet = outlet
+
+    def addresses(self, priority: Priority) -> Sequence[str]:
+        return ("",)
+
+    def named(self, number: int) -> str:
+        return ""
+
+    def begin(self, address: str, message: Message, ended: Ended) -> bool:
+        try:
+            self._outlet.deliver(message)
+        except DeliveryFailed as failed:
+            ended(str(failed), failed.again_s)
+        else:
+            ended("")
+        return True

@@ -12,6 +12,7 @@ import queue
 import threading
 import time
 from collections import OrderedDict
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 import msgspec
@@ -19,7 +20,7 @@ import msgspec
 from ..words.alert import Priority
 from ..words.effects import Message
 from ..words.orders import OutletTable
-from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
+from ..words.wires import DeliveryFailed, EdgeOutlet, Ended, SecretReader
 from . import apprise_quiet
 from .plain import lines, one_line
 
@@ -72,51 +73,16 @@ class PushOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class PushSender:
-    """Delivers one message at a time to all URLs of its priority."""
+    """AddressedOutlet of words.wires; and an EdgeOutlet, for who has one message at a time."""
 
     def __init__(self, push: Push, secret: SecretReader, within_s: float = WITHIN_S) -> None:
-        self._push, self._secret, self._within_s = push, secret, within_s
+        self._push, self._secret, self.within_s = push, secret, within_s
         self._done: OrderedDict[str, set[str]] = OrderedDict()  # message -> who has it
-        self._lanes: dict[str, Lane] = {}
+        self._lines: dict[str, Line] = {}
         # The first import takes seconds on a small board: not when the first alarm waits for it.
         threading.Thread(target=apprise_quiet.load, name="push import", daemon=True).start()
 
-    def deliver(self, message: Message) -> None:
-        """To every address that has not got it yet. Raises DeliveryFailed if one fails; the
-        others have it then and are left out of the next try."""
-        done = self._done.setdefault(message.id, set())
-        while len(self._done) > REMEMBERED:
-            self._done.popitem(last=False)
-        urls = self._urls(message.priority)
-        answers: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
-        waiting = {}
-        failures: list[str] = []
-        for number, url in enumerate(urls, start=1):
-            if url in done:
-                continue
-            lane = self._lanes.setdefault(url, Lane(url))
-            if lane.send(written(message), done, answers):
-                waiting[url] = number
-            else:
-                failures.append(f"address {number}: earlier tries hang still")
-        edge_s = time.monotonic() + self._within_s
-        while waiting:
-            try:
-                url, why = answers.get(timeout=max(0.0, edge_s - time.monotonic()))
-            except queue.Empty:
-                failures += [f"address {n}: no answer in time" for n in waiting.values()]
-                break
-            number = waiting.pop(url)
-            if why:
-                failures.append(f"address {number}: {why}")
-        if failures:
-            raise DeliveryFailed(f"push, {'; '.join(failures)} (of {len(urls)})")
-        self._done.pop(message.id, None)
-
-    def close(self) -> None:
-        self._lanes.clear()
-
-    def _urls(self, priority: Priority) -> list[str]:
+    def addresses(self, priority: Priority) -> Sequence[str]:
         """Read anew each time, so that a mended file works at once."""
         try:
             return addresses(self._secret(self._push.of(priority)))
@@ -124,8 +90,66 @@ class PushSender:
             why = getattr(error, "strerror", None) or error
             raise DeliveryFailed(f"push addresses cannot be read: {why}") from None
 
+    def named(self, number: int) -> str:
+        return f"push address {number}: "
 
-class Lane:
+    def begin(self, address: str, message: Message, ended: Ended) -> bool:
+        """See AddressedOutlet."""
+        line = self._lines.setdefault(address, Line(address))
+        return line.send(written(message), ended)
+
+    def deliver(self, message: Message) -> None:
+        """To every address that has not got it yet. Raises DeliveryFailed if one fails; the
+        others have it then and are left out of the next try."""
+        done = self._done.setdefault(message.id, set())
+        while len(self._done) > REMEMBERED:
+            self._done.popitem(last=False)
+        urls = self.addresses(message.priority)
+        answers: queue.SimpleQueue[tuple[str, str, float | None]] = queue.SimpleQueue()
+        waiting: dict[str, int] = {}
+        failures: dict[int, str] = {}
+        again_s: float | None = None
+        for number, url in enumerate(urls, start=1):
+            if url in done:
+                continue
+            if self.begin(url, message, _noting(url, done, answers)):
+                waiting[url] = number
+            else:
+                failures[number] = "earlier tries hang still"
+        edge_s = time.monotonic() + self.within_s
+        while waiting:
+            try:
+                url, why, told_s = answers.get(timeout=max(0.0, edge_s - time.monotonic()))
+            except queue.Empty:
+                failures |= dict.fromkeys(waiting.values(), "no answer in time")
+                break
+            number = waiting.pop(url)
+            if why:
+                failures[number] = why
+                again_s = told_s if again_s is None else max(again_s, told_s or 0.0)
+        if failures:
+            told = "; ".join(f"{self.named(n)}{why}" for n, why in sorted(failures.items()))
+            raise DeliveryFailed(f"{told} (of {len(urls)})", again_s)
+        self._done.pop(message.id, None)
+
+    def close(self) -> None:
+        self._lines.clear()
+
+
+def _noting(
+    url: str, done: set[str], answers: queue.SimpleQueue[tuple[str, str, float | None]]
+) -> Ended:
+    """One that succeeds after nobody waited any more still counts: it is in `done`."""
+
+    def ended(why: str, again_s: float | None = None) -> None:
+        if not why:
+            done.add(url)
+        answers.put((url, why, again_s))
+
+    return ended
+
+
+class Line:
     """One address. Its tries run in threads that nobody need wait for."""
 
     def __init__(self, url: str) -> None:
@@ -133,19 +157,11 @@ class Lane:
         self._hanging: list[threading.Thread] = []
         self._tried_s = float("-inf")
 
-    def send(
-        self, letter: dict[str, str], done: set[str], answers: queue.SimpleQueue[tuple[str, str]]
-    ) -> bool:
-        """Begin a try; its answer (url, why not) goes to the queue. False: too many hang.
-
-        One that succeeds after nobody waited any more still counts: it is in `done`.
-        """
+    def send(self, letter: dict[str, Any], ended: Ended) -> bool:
+        """Begin a try. False: too many hang."""
 
         def try_it() -> None:
-            why = apprise_quiet.send(self._url, letter)
-            if not why:
-                done.add(self._url)
-            answers.put((self._url, why))
+            ended(*apprise_quiet.send(self._url, letter))
 
         now_s = time.monotonic()
         self._hanging = [thread for thread in self._hanging if thread.is_alive()]

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Literal, Protocol
+from typing import Any, Literal, Protocol, runtime_checkable
 
 import msgspec
 
+from .alert import Priority
 from .effects import Message, Show, Wanted
 
 
@@ -94,7 +95,12 @@ class Aboard(msgspec.Struct, frozen=True):
 
 
 class DeliveryFailed(Exception):
-    """A message was not delivered; the outbox tries again later. Text without secrets."""
+    """A message was not delivered; the outbox tries again later. Text without secrets. again_s:
+    the other end asked to be left alone for so long."""
+
+    def __init__(self, why: str, again_s: float | None = None) -> None:
+        super().__init__(why)
+        self.again_s = again_s
 
 
 class EdgeOutlet(Protocol):
@@ -103,6 +109,29 @@ class EdgeOutlet(Protocol):
     def deliver(self, message: Message) -> None: ...
 
     def close(self) -> None: ...
+
+
+class Ended(Protocol):
+    """Told how a try ended, from any thread, once: why not, '' when it was taken; again_s as in
+    DeliveryFailed."""
+
+    def __call__(self, why: str, again_s: float | None = None) -> None: ...
+
+
+@runtime_checkable
+class AddressedOutlet(Protocol):
+    """An edge outlet with several addresses, each tried by itself. Addresses may be secrets."""
+
+    within_s: float  # a try without an answer for so long has failed, as far as anyone can tell
+
+    def addresses(self, priority: Priority) -> Sequence[str]:
+        """Who gets a message of this priority. Raises DeliveryFailed."""
+
+    def named(self, number: int) -> str:
+        """The address in words, for the beginning of a line, without its secret."""
+
+    def begin(self, address: str, message: Message, ended: Ended) -> bool:
+        """Begin a try and do not wait for it. False: too many hang, none was begun."""
 
 
 SecretReader = Callable[[str], str]

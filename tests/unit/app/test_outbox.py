@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from shipkeeper.app import outbox
+from shipkeeper.app import lane
 from shipkeeper.app.clock import Clock
 from shipkeeper.app.fold import LISTED, fold
 from shipkeeper.app.outbox import EdgeWorker
@@ -67,8 +67,8 @@ def machine() -> Iterator[Running]:
 @pytest.fixture(autouse=True)
 def short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pauses shrunk so that the tests are short."""
-    monkeypatch.setattr(outbox, "FIRST_PAUSE_S", 0.05)
-    monkeypatch.setattr(outbox, "MOST_PAUSE_S", 0.1)
+    monkeypatch.setattr(lane, "FIRST_PAUSE_S", 0.05)
+    monkeypatch.setattr(lane, "MOST_PAUSE_S", 0.1)
 
 
 def test_a_message_is_delivered_once_and_its_delivery_handed_back(person: Running) -> None:
@@ -107,7 +107,7 @@ def test_a_backlog_of_any_size_is_at_most_three_pushes(count: int, person: Runni
             for n in range(1, count)
         ]
     )
-    time.sleep(0.3)
+    time.sleep(0.1)
     person.box.link_up = True
     assert person.box.wait_for(2)
     time.sleep(0.3)
@@ -133,8 +133,8 @@ def test_a_fresh_alarm_does_not_wait_for_a_long_pause(
     person: Running, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """In the pause after a failure a new message is tried at once, a second after the last."""
-    monkeypatch.setattr(outbox, "MOST_PAUSE_S", 60.0)
-    monkeypatch.setattr(outbox, "FIRST_PAUSE_S", 0.05)
+    monkeypatch.setattr(lane, "MOST_PAUSE_S", 60.0)
+    monkeypatch.setattr(lane, "FIRST_PAUSE_S", 0.05)
     person.box.link_up = False
     person.worker.offer([message(1)])
     person.start()

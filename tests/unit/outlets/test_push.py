@@ -5,11 +5,14 @@ from __future__ import annotations
 import logging
 import queue
 import time
+from datetime import UTC, datetime, timedelta
+from email.utils import format_datetime
 
 import pytest
 from tests.peers import Phone
 from tests.peers.messages import message
 
+from shipkeeper.outlets.apprise_quiet import asked_for_s
 from shipkeeper.outlets.push import Push, PushOutlet, PushSender, addresses, written
 from shipkeeper.words.alert import Priority
 from shipkeeper.words.wires import DeliveryFailed
@@ -87,6 +90,15 @@ def test_one_that_hangs_or_drips_delays_no_other(manner: str) -> None:
         good.next(0.1)
 
 
+def test_many_that_hang_delay_no_other() -> None:
+    """apprise's own pool has a handful of threads: twenty addresses that drip would fill it."""
+    with Phone() as good, Phone("drip") as bad:
+        push = sender(*(bad.url(str(n)) for n in range(20)), good.url(), within_s=2.0)
+        with pytest.raises(DeliveryFailed, match="address 20: no answer in time"):
+            push.deliver(message())
+        good.next(0.1)
+
+
 def test_tries_that_hang_do_not_pile_up() -> None:
     """A fourth is not begun while three hang."""
     with Phone("drip") as bad:
@@ -118,6 +130,42 @@ def test_no_secret_gets_out(caplog: pytest.LogCaptureFixture) -> None:
     shipkeepers = [r for r in caplog.records if not r.name.startswith("urllib3")]
     said = [(r.name, r.threadName, r.getMessage()) for r in shipkeepers]
     assert SECRET not in str(said)
+
+
+@pytest.mark.parametrize(
+    ("code", "headers", "says", "again_s"),
+    [
+        (429, {"Retry-After": "120"}, "", 120.0),
+        (429, {}, "", 60.0),  # it does not say: our default
+        (429, {}, '{"ok":false,"parameters":{"retry_after":35}}', 35.0),
+        (429, {}, '{"retry_after_ms": 2500}', 2.5),
+        (503, {"Retry-After": "7"}, "", 7.0),
+        (503, {}, "", None),
+        (403, {}, "", None),
+        (500, {"Retry-After": "nonsense"}, "", None),
+    ],
+)
+def test_how_long_a_service_wants_to_be_left_alone(
+    code: int, headers: dict[str, str], says: str, again_s: float | None
+) -> None:
+    """apprise hands out neither header nor text of a refusal; the delivery says it all the same.
+    Retry-After: RFC 9110 10.2.3; 429: RFC 6585 4."""
+    with Phone("limit") as phone:
+        phone.code, phone.headers, phone.says = code, headers, says
+        with pytest.raises(DeliveryFailed, match=f"the service answered {code}") as failed:
+            sender(phone.url()).deliver(message())
+        assert failed.value.again_s == again_s
+        assert len(phone.asked) == 1
+
+
+def test_a_date_to_wait_for() -> None:
+    """RFC 9110 10.2.3 has both forms; one that is past means now."""
+    in_100_s = format_datetime(datetime.now(UTC) + timedelta(seconds=100), usegmt=True)
+    told_s = asked_for_s(in_100_s)
+    assert told_s is not None and 95.0 < told_s <= 100.0
+    assert asked_for_s("Fri, 31 Dec 1999 23:59:59 GMT") == 0.0
+    for nothing in ("", "soon", "-5", "\u0665", "1" * 400):
+        assert asked_for_s(nothing) is None
 
 
 def test_a_mended_file_works_at_once() -> None:
