@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import queue
 import socket
+import ssl
 import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -26,7 +27,7 @@ class Phone(Closing):
     `asked` has the time of each request (monotonic), taken or not.
     """
 
-    def __init__(self, manner: str = "take") -> None:
+    def __init__(self, manner: str = "take", tls: ssl.SSLContext | None = None) -> None:
         self.manner = manner
         self.got: queue.Queue[dict[str, Any]] = queue.Queue()
         self.asked: list[float] = []
@@ -41,15 +42,24 @@ class Phone(Closing):
             def log_message(self, format: str, *args: object) -> None:  # noqa: A002  # its name
                 return
 
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        class Server(ThreadingHTTPServer):
+            def handle_error(self, request: Any, client_address: Any) -> None:
+                """One that breaks off, or does not trust our certificate, is none of ours."""
+
+        self._server = Server(("127.0.0.1", 0), Handler)
         self._server.daemon_threads = True
+        if tls is not None:  # the handshake in the request's own thread, not in the accepting one
+            self._server.socket = tls.wrap_socket(
+                self._server.socket, server_side=True, do_handshake_on_connect=False
+            )
+        self._scheme = "json" if tls is None else "jsons"
         self._server.block_on_close = False
         self.port = self._server.server_port
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.05,))
         self._thread.start()
 
     def url(self, path: str = "") -> str:
-        return f"json://127.0.0.1:{self.port}/{path}"
+        return f"{self._scheme}://127.0.0.1:{self.port}/{path}"
 
     def next(self, within_s: float = 5.0) -> dict[str, Any]:
         """The next message that was taken. Raises queue.Empty."""
