@@ -73,6 +73,7 @@ def test_no_port_is_open_and_no_secret_gets_out(tmp_path: Path) -> None:
             boat.watch(*flags) as daemon,
         ):
             boat.server.wait(within_s=60)
+            boat.until(lambda: boat.order("status").returncode != 3, 60.0)
             _no_port(daemon.process.pid)
             socket = (boat.state / "control").stat()
             assert stat.S_ISSOCK(socket.st_mode) and stat.S_IMODE(socket.st_mode) == 0o660
