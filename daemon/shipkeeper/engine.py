@@ -141,6 +141,8 @@ class Engine:
         elif isinstance(event, OutletNews | StoreNews | WorkerNews):
             self.board.news(event, at_s)
             self.note(*_news_text(event))
+            if isinstance(event, StoreNews) and event.ok:
+                self._keep_everything()
         self._collect()
         return self._take()
 
@@ -345,6 +347,12 @@ class Engine:
         if state is not None and state != armed.kept:
             armed.kept = state
             self._effects.append(Remember(key=f"rule:{armed.slug}", value=state))
+
+    def _keep_everything(self) -> None:
+        """A store that is well again, or new, may lack what an earlier one held."""
+        for key, value in self.memory().items():
+            self._effects.append(Remember(key=key, value=value))
+        self._effects += self.board.everything_kept()
 
     def memory(self) -> dict[str, bytes]:
         """Named state as the store would hold it now: the watch, and what each rule remembers."""

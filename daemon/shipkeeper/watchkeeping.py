@@ -151,7 +151,7 @@ def restore_watch(picture: Picture, kept: bytes | None) -> None:
         return
     try:
         picture.watch = msgspec.json.decode(kept, type=WatchSet)
-    except msgspec.DecodeError:
+    except ValueError:  # msgspec's own errors, and text that is not UTF-8
         return
 
 

@@ -86,5 +86,5 @@ class Gate:
             return
         try:
             self._counters = msgspec.json.decode(kept, type=dict[str, int])
-        except msgspec.DecodeError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return

@@ -15,7 +15,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from ..words.alert import AlertRecord, Reason, State
-from ..words.effects import Effect, Remember, Reply, Show, Wanted
+from ..words.effects import Effect, Keep, Remember, Reply, Show, Wanted
 from ..words.events import Command, OutletNews, StoreNews, WorkerNews
 from ..words.orders import CallListEntry, OutletTable, RuleOrders, Vessel
 from ..words.remembered import Remembered
@@ -125,7 +125,8 @@ class Board:
 
     def news(self, event: OutletNews | StoreNews | WorkerNews, at_s: float) -> None:
         """A part of the watch itself failed or works again. A buzzer that is lost is a warning,
-        since nothing else wakes those aboard; the rest is a caution, for a link comes and goes."""
+        since nothing else wakes those aboard, and so is a watch that may be forgotten; the rest
+        is a caution, for a link comes and goes."""
         priority = "caution"
         if isinstance(event, OutletNews):
             self._outlet_up[event.outlet] = (event.up, event.why)
@@ -139,6 +140,7 @@ class Board:
             facts = {"what": f"outlet {event.outlet}", "why": event.why}
         elif isinstance(event, StoreNews):
             part, ok = "store", event.ok
+            priority = "warning" if event.lost else "caution"
             facts = {"what": "the store of the journal", "why": event.why}
         else:
             part, ok = f"worker-{event.worker}", event.ok
@@ -211,6 +213,13 @@ class Board:
         self._now_s = at_s
         restart.restore(self.desk, self._duty, self._caller, remembered, at_s, gap_s)
         self._settle(at_s)
+
+    def everything_kept(self) -> list[Effect]:
+        """Every alert as it stands, and the board's own memory, for a store that may lack them."""
+        kept: list[Effect] = [Keep(alert=copy_of(record)) for record in self.records()]
+        if self._remembered is not None:
+            kept.append(Remember(key=restart.KEY, value=self._remembered))
+        return kept
 
     # -- what others ask -----------------------------------------------------------------------
 

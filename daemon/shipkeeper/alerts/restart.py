@@ -89,7 +89,7 @@ def _read(raw: bytes | None) -> Kept:
         return Kept()
     try:
         return msgspec.json.decode(raw, type=Kept)
-    except msgspec.DecodeError:
+    except ValueError:  # msgspec's own errors, and text that is not UTF-8
         return Kept()
 
 

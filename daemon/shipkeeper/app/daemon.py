@@ -120,7 +120,7 @@ class Daemon:
         ]
         self._start_outlets(orders, opened.owed)
         deliver.after(Tick(now_s), engine.restore(remembered, gap_s))
-        tell_start(self.inbox, orders, remembered, problems, wrong_orders)
+        tell_start(self.inbox, orders, remembered, problems, wrong_orders, blind=opened.blind)
         self._start_workers(orders)
         self.inbox.clock_news(*utc_news(self.clock))
         if not wrong_orders:

@@ -147,8 +147,8 @@ class Inbox:
     def outlet_news(self, name: str, up: bool, why: str = "") -> None:
         self.put(lambda at_s: OutletNews(at_s, name, up, why))
 
-    def store_news(self, ok: bool, why: str = "") -> None:
-        self.put(lambda at_s: StoreNews(at_s, ok, why))
+    def store_news(self, ok: bool, why: str = "", *, lost: bool = False) -> None:
+        self.put(lambda at_s: StoreNews(at_s, ok, why, lost))
 
     def worker_news(self, name: str, ok: bool, why: str = "") -> None:
         self.put(lambda at_s: WorkerNews(at_s, name, ok, why))

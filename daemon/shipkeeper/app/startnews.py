@@ -12,6 +12,7 @@ from ..words.orders import Orders
 from ..words.remembered import Remembered
 from .inbox import Inbox
 
+FORGOTTEN = "if a watch was set it is forgotten, set it again"
 WORKER, OUTLET = "worker-", "outlet-"
 
 
@@ -21,8 +22,11 @@ def tell_start(
     remembered: Remembered,
     store_problems: Sequence[str],
     wrong_orders: str,
+    *,
+    blind: bool = False,
 ) -> None:
-    """Puts the news into the inbox, before anything else is there."""
+    """Puts the news into the inbox, before anything else is there. blind: the store could not
+    be read at all."""
     stood = [
         record.subject.key.removeprefix("part:")
         for record in remembered.alerts
@@ -35,7 +39,8 @@ def tell_start(
         elif part.startswith(OUTLET) and part.removeprefix(OUTLET) not in outlets:
             inbox.outlet_news(part.removeprefix(OUTLET), True, "not in the orders any more")
     for problem in store_problems:
-        inbox.store_news(False, problem)
+        lost = (blind or bool(remembered.problems)) and "watch" not in remembered.state
+        inbox.store_news(False, f"{FORGOTTEN}: {problem}" if lost else problem, lost=lost)
     if "store" in stood and not store_problems:
         inbox.store_news(True, "open")
     if wrong_orders or f"{WORKER}orders" in stood:

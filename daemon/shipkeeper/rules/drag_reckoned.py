@@ -191,7 +191,7 @@ class Reckoned:
         """Taken up at the first judgement, if the mark is still the same."""
         try:
             self._kept = msgspec.msgpack.decode(state, type=Kept)
-        except msgspec.MsgspecError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             self._kept = None
 
     def _take_up(self, kept: Kept, picture: Picture) -> bool:

@@ -121,7 +121,7 @@ class Drill:
     def recall(self, state: bytes, now_s: float) -> None:
         try:
             self._kept = msgspec.json.decode(state, type=_Kept)
-        except msgspec.MsgspecError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return
 
     def _look(self, picture: Picture, now_s: float) -> None:

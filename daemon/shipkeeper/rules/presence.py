@@ -125,7 +125,7 @@ class Presence:
     def recall(self, state: bytes, now_s: float) -> None:
         try:
             stage = msgspec.json.decode(state, type=_Kept).stage
-        except msgspec.DecodeError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return
         if not 0 <= stage < len(self._offsets_s):
             return

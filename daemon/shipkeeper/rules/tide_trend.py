@@ -125,7 +125,7 @@ class TideTrend:
     def recall(self, state: bytes, now_s: float) -> None:
         try:
             kept = msgspec.json.decode(state, type=_Kept)
-        except msgspec.DecodeError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return
         pairs = [
             (t, d)

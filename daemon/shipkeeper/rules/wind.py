@@ -144,7 +144,7 @@ class Wind:
     def recall(self, state: bytes, now_s: float) -> None:
         try:
             self._set_from_deg = msgspec.json.decode(state, type=_Kept).from_deg
-        except msgspec.DecodeError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return
 
     @property

@@ -120,7 +120,7 @@ class Members:
         """Take up an earlier run's memory; what is unreadable is left aside."""
         try:
             kept = msgspec.json.decode(state, type=_Kept)
-        except msgspec.DecodeError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return
         self.neighbours = dict.fromkeys(kept.neighbours)
         self.inside = dict.fromkeys(kept.inside, "inside")

@@ -10,6 +10,9 @@ engine's time. On a disk even that costs a block of the file system each time, 6
 stamp a minute; so where there is a folder in memory (/run) the stamp lives there, and the disk
 has one every half hour. After a power cut the gap that is told may then begin too early, never
 too late.
+
+The watch itself, its mark and its crew, is also kept in a small file beside: whatever befalls
+the store, a boat that was watched is watched after the next start.
 """
 
 from __future__ import annotations
@@ -25,7 +28,7 @@ from pathlib import Path
 import msgspec
 
 from ..words.alert import AlertRecord
-from ..words.effects import Effect, Message
+from ..words.effects import Effect, Message, Remember
 from ..words.remembered import Remembered
 from . import rows
 from .files import (
@@ -42,6 +45,9 @@ from .files import (
 BEAT_EVERY_S = 60.0
 DISK_BEAT_EVERY_S = 1800.0  # where the stamps of every minute are kept in memory
 PRUNE_EVERY = 500  # commits
+WATCH = "watch"  # the named state without which nothing is watched
+# After these a connection may stay as it is for good, though the disk is well again.
+STICKY = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN})
 
 _RECORD = msgspec.json.Decoder(AlertRecord)
 _MESSAGE = msgspec.json.Decoder(Message)
@@ -65,8 +71,9 @@ class Store:
         self._commits = 0
         self._alive = path.with_name(path.name + ".alive")
         self._alive_in_memory = None if memory is None else memory / self._alive.name
+        self._spare = path.with_name(f"{path.name}.{WATCH}")
         self._inode = _inode(path)
-        self._damage = ""  # why the file was set aside, while there is no new one
+        self._closed = ""  # why there is no connection now
 
     @classmethod
     def open(cls, path: Path, memory: Path | None = None) -> Store:
@@ -88,7 +95,7 @@ class Store:
             for row_id, raw in db.execute("SELECT id, record FROM alerts ORDER BY id"):
                 try:
                     alerts.append(_RECORD.decode(raw))
-                except (msgspec.MsgspecError, TypeError) as error:
+                except (ValueError, TypeError) as error:
                     problems.append(f"alert {row_id} in the store cannot be read: {error}")
             state: dict[str, bytes] = {}
             for key, raw in db.execute("SELECT * FROM state"):
@@ -97,6 +104,12 @@ class Store:
                 except (zlib.error, TypeError):
                     problems.append(f"{key} in the store cannot be read: it is left out")
             meta = dict(db.execute("SELECT key, value FROM meta"))
+        if WATCH not in state:
+            with contextlib.suppress(OSError, ValueError):
+                spare = self._spare.read_bytes()
+                msgspec.json.decode(spare)  # noise is no watch
+                state[WATCH] = spare
+                problems.append("the watch was not in the store: it is that of its spare copy")
         number = max([int(meta.get("next_number", 1)), *(a.number + 1 for a in alerts)])
         return Remembered(
             alerts=tuple(alerts),
@@ -128,6 +141,9 @@ class Store:
             if self._commits % PRUNE_EVERY == 0:
                 rows.prune(db, at_s)
         self.problems = (*self.problems, *unwritable)
+        for effect in kept:
+            if isinstance(effect, Remember) and effect.key == WATCH:
+                self._keep_spare(effect.value)
         self._disk_beat_s = at_s
         with contextlib.suppress(StoreFailed):  # it is committed, whatever the stamp does
             self._mark(self._alive_in_memory or self._alive, at_s)
@@ -156,7 +172,7 @@ class Store:
         messages = []
         for (raw,) in found:
             # One that this version cannot read must not keep back the others; its row stays.
-            with contextlib.suppress(msgspec.MsgspecError, TypeError):
+            with contextlib.suppress(ValueError, TypeError):
                 messages.append(_MESSAGE.decode(raw))
         return messages
 
@@ -189,13 +205,15 @@ class Store:
         """One at a time, and sqlite's errors as ours. Damage is mended before it is told, so
         that the next call finds a good file."""
         with self._lock:
-            if self._damage:
-                self._mend(self._damage)  # it was set aside, and no new one could be made then
+            if self._closed:
+                self._reopen()  # it could not be opened when it should have been
             try:
                 yield self._db
             except sqlite3.Error as error:
                 if is_damage(error):
                     self._mend(str(error))
+                elif getattr(error, "sqlite_errorcode", 0) & 0xFF in STICKY:
+                    self._connect_anew()
                 raise StoreFailed(str(error)) from None
 
     @contextlib.contextmanager
@@ -213,22 +231,50 @@ class Store:
                 raise
 
     def _mend(self, why: str) -> None:
+        self._close_for(why)
+        try:
+            set_aside(self.path)
+        except OSError as error:
+            raise StoreFailed(f"{self.path}: {why}; it stays: {error.strerror}") from None
+        self._reopen()
+
+    def _connect_anew(self) -> None:
+        """Where the disk was read-only when the file was opened, the connection is for good. The
+        old one is closed first: SQLite shares what it knows of a file within a process."""
+        self._close_for("in an earlier run")
+        with contextlib.suppress(StoreFailed):
+            self._reopen()
+
+    def _close_for(self, why: str) -> None:
+        self._closed = why
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
+
+    def _reopen(self) -> None:
         try:
-            if not self._damage:
-                self._damage = why
-                set_aside(self.path)
-            self._db, problems = opened(self.path, why)
+            self._db, problems = opened(self.path, self._closed)
         except (sqlite3.Error, OSError) as error:
-            raise StoreFailed(f"{self.path}: {why}; a new one cannot be made: {error}") from None
-        self._damage, self._inode = "", _inode(self.path)
+            raise StoreFailed(f"{self.path}: {error}") from None
+        self._closed, self._inode = "", _inode(self.path)
         self.problems = (*self.problems, *problems)
+
+    def _keep_spare(self, watch: bytes | None) -> None:
+        """Whole or not at all; the store has it in any case."""
+        part = self._spare.with_name(self._spare.name + ".part")
+        with contextlib.suppress(OSError):
+            if watch is None:
+                self._spare.unlink(missing_ok=True)
+                return
+            with part.open("wb") as file:
+                file.write(watch)
+                file.flush()
+                os.fsync(file.fileno())
+            part.replace(self._spare)
 
     def _still_there(self) -> None:
         """A file that was deleted or replaced takes commits that nobody will ever read. What
         is open still holds everything, so a new file is made of it."""
-        if _inode(self.path) == self._inode:
+        if self._closed or _inode(self.path) == self._inode:
             return
         with self._lock:
             try:

@@ -48,10 +48,12 @@ class OutletNews(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
 
 
 class StoreNews(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):
-    """The store failed, stalled or works again."""
+    """The store failed, stalled or works again. lost: it may have held a watch that is not kept
+    now, since nothing of it could be read."""
 
     ok: bool
     why: str = ""
+    lost: bool = False
 
 
 class WorkerNews(_Event, frozen=True, gc=False, tag=True, omit_defaults=True):

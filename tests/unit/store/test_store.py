@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import random
@@ -237,7 +238,7 @@ def spoilt_in_the_outbox(path: Path) -> None:
 
 def asides(path: Path) -> list[str]:
     found = [p.name for p in path.parent.iterdir() if p.name != path.name]
-    return sorted(n for n in found if not n.endswith(("-wal", "-shm", ".alive")))
+    return sorted(n for n in found if not n.endswith(("-wal", "-shm", ".alive", ".watch", ".part")))
 
 
 @pytest.fixture
@@ -290,7 +291,7 @@ def test_damage_on_a_full_disk_waits_for_room(small_disk: SmallDisk) -> None:
     with pytest.raises(StoreFailed):
         store._mend("a page is noise")  # as any call does that finds damage
     for number in (60, 61, 62):
-        with pytest.raises(StoreFailed, match="cannot be made"):
+        with pytest.raises(StoreFailed, match="full"):
             store.commit(batch(number), 5000.0)
     assert asides(path)[1].startswith(f"{path.name}.unread-")
     small_disk.empty()
@@ -299,6 +300,21 @@ def test_damage_on_a_full_disk_waits_for_room(small_disk: SmallDisk) -> None:
     assert len(store.load().alerts) == 7
     assert "set aside as shipkeeper.db.damaged-" in store.problems[-1]
     assert [name.partition("-")[0] for name in asides(path)] == ["shipkeeper.db.damaged"]
+    store.close()
+
+
+@pytest.mark.parametrize("fate", ["noise", "deleted"])
+def test_the_watch_outlives_its_store(fate: str, path: Path) -> None:
+    """Nothing of the store is left: the watch comes from its spare copy, and that is told."""
+    filled(path, 3)
+    for found in path.parent.glob("shipkeeper.db*"):
+        if found.name.endswith((".watch", ".alive")):
+            continue
+        found.write_bytes(b"noise " * 999) if fate == "noise" else found.unlink()
+    store = Store.open(path)
+    remembered = store.load()
+    assert remembered.state == {"watch": b"2"}
+    assert "spare copy" in remembered.problems[-1]
     store.close()
 
 
@@ -457,6 +473,24 @@ def test_a_disk_that_turns_read_only_is_told(small_disk: SmallDisk) -> None:
         assert len(list(read_journal(path))) == 3
     finally:
         small_disk.writable()
+
+
+def test_a_store_opened_while_nothing_could_be_written_writes_again(small_disk: SmallDisk) -> None:
+    """After a kill SQLite opens the file of a read-only disk for reading, and would keep to that
+    when the disk is well."""
+    path = small_disk.path / "shipkeeper.db"
+    small_disk.grow("1m")
+    killed_writer(path, 0, 0.0)
+    small_disk.read_only()
+    store = Store.open(path)
+    with pytest.raises(StoreFailed):
+        store.commit(batch(900), 5000.0)
+    small_disk.writable()
+    with contextlib.suppress(StoreFailed):
+        store.commit(batch(900), 5000.0)
+    store.commit(batch(901), 5000.0)
+    assert store.load().state["watch"] == b"901"
+    store.close()
 
 
 # -- bounds and other readers ----------------------------------------------------------------------

@@ -271,7 +271,7 @@ class AnchorEstimator:
         """
         try:
             old = msgspec.msgpack.decode(kept, type=Kept)
-        except msgspec.MsgspecError:
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
             return False
         belief = belief_for(old.setting)
         if old.extra is not None:
