@@ -12,10 +12,11 @@ import json
 import re
 import socket
 import sqlite3
+import subprocess
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from demo import night, sentences
 from tests.faults.kills import Left
@@ -83,6 +84,14 @@ class Died(Exception):
     """The daemon is not there any more."""
 
 
+class Unread:
+    """As much of a Daemon as can be had of one that nobody listens to."""
+
+    def __init__(self, process: subprocess.Popen[bytes]) -> None:
+        self.process = process
+        self.printed: list[tuple[float, str]] = []
+
+
 class Aboard:
     """A boat, her tanks and her watch. `start` it, `lower` a tank, `hear` the alarm."""
 
@@ -106,6 +115,10 @@ class Aboard:
             self.boat.watch(*(flags or FEED_CLOCK), **{**self.environment, **environment})
         )
         return self.daemon
+
+    def attach(self, process: subprocess.Popen[bytes]) -> None:
+        """A daemon that somebody else started, and whose words nobody reads here."""
+        self.daemon = cast("Daemon", Unread(process))
 
     def kill(self) -> None:
         assert self.daemon is not None

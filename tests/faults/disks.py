@@ -345,6 +345,7 @@ def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
     alarm(boat, 2, told)
     boat.answered(2)
     boat.kill()
+    boat.low.clear()
     boat.start()
     restored(boat, set(), set(), told)
     set_aside(boat, told)

@@ -1,8 +1,9 @@
 """Syslog over UDP, TCP or TLS with octet counting, or the machine's own socket.
 
 TCP takes bytes that then never arrive, so a message counts as delivered when the other end's
-machine has acknowledged every byte. UDP proves nothing of arrival: for alarms use TLS, or the
-local log. Where a name must be looked up first, that has its deadline too.
+machine has acknowledged every byte, and of a new line when it still stands a moment later: a
+forwarder whose receiver is away takes the bytes and then hangs up. UDP proves nothing of
+arrival: for alarms use TLS, or the local log. Where a name must be looked up first, that has its deadline too.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import os
+import select
 import socket
 import ssl
 import struct
@@ -25,6 +27,7 @@ from ..words.wires import DeliveryFailed, EdgeOutlet, SecretReader
 from .rfc5424 import FACILITIES, line
 
 WAIT_S = 5.0  # for each step: look-up, connect, send, acknowledgement
+STAYS_S = 0.2  # a new line that is broken within that time led nowhere; our choice
 DATAGRAM_BYTES = 2048  # RFC 5426 3.2: what receivers should take
 STREAM_BYTES = 8192
 _SIOCOUTQ = 0x5411  # linux/sockios.h: bytes sent and not yet acknowledged
@@ -109,6 +112,7 @@ class SyslogSender:
     def _send(self, data: bytes, stream: bool) -> None:
         if self._wire is not None and stream and _ended(self._wire):
             self.close()
+        fresh = self._wire is None
         if self._wire is None:
             self._wire = self._connect()
         wire = self._wire
@@ -116,6 +120,10 @@ class SyslogSender:
         wire.sendall(data)
         if stream:
             _acknowledged(wire, self._wait_s)
+        if stream and fresh:
+            select.select([wire], [], [], STAYS_S)
+            if _ended(wire):
+                raise ConnectionError("the receiver hung up")
 
     def _connect(self) -> socket.socket:
         if self._way == "unix":

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from tests.peers import SyslogTcp, SyslogUdp, SyslogUnix
+from tests.peers.between import Between
 from tests.peers.messages import message
 
 from shipkeeper.outlets.syslog import Syslog, SyslogSender, parts
@@ -58,6 +59,22 @@ def test_a_restarted_receiver_misses_nothing_that_counted() -> None:
     assert b'no="3"' in again.next()
     sender.close()
     again.close()
+
+
+def test_a_forwarder_that_takes_it_and_hangs_up_has_not_delivered_it() -> None:
+    """As one does whose receiver is away: the bytes are acknowledged by its machine, and lost."""
+    receiver = SyslogTcp()
+    with Between(receiver.port) as between:
+        between.turn("refuse")
+        sender = SyslogSender(Syslog(address=f"tcp:127.0.0.1:{between.port}"))
+        for _ in range(5):
+            with pytest.raises(DeliveryFailed):
+                sender.deliver(message(1))
+        between.turn("pass")
+        sender.deliver(message(1))
+        assert b'no="1"' in receiver.next()
+        sender.close()
+    receiver.close()
 
 
 def test_one_that_takes_nothing_is_given_up() -> None:

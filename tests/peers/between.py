@@ -1,0 +1,96 @@
+"""A go-between on loopback, in front of a receiver: passes on, hangs, refuses, drips or loses."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import struct
+import threading
+import time
+from typing import Literal
+
+from .closing import Closing
+
+Manner = Literal["pass", "hang", "refuse", "drip", "lose", "swallow"]
+DRIP_S = 1.0
+
+
+class Between(Closing):
+    """TCP to `port`. `manner` may be changed while it runs, also for lines that stand:
+
+    'pass'     as if it were not there;
+    'hang'     takes what comes and neither passes it on nor answers;
+    'refuse'   breaks each line at once;
+    'drip'     one byte a second, each way;
+    'lose'     passes on what comes, and breaks the line before the answer;
+    'swallow'  as 'hang', but an end of the line is answered with one: a receiver that lied.
+    """
+
+    def __init__(self, port: int) -> None:
+        self.manner: Manner = "pass"
+        self._to = port
+        self._over = threading.Event()
+        self._lines: list[socket.socket] = []
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._listener.getsockname()[1])
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def turn(self, manner: Manner) -> None:
+        """From now on so; lines that stand are broken, so that new ones show it too."""
+        self.manner = manner
+        self.hang_up()
+
+    def hang_up(self) -> None:
+        lines, self._lines = self._lines, []
+        for line in lines:
+            _break(line)
+
+    def close(self) -> None:
+        self._over.set()
+        with contextlib.suppress(OSError):
+            self._listener.shutdown(socket.SHUT_RDWR)
+        self._listener.close()
+        self.hang_up()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near, _ = self._listener.accept()
+                if self.manner == "refuse":
+                    _break(near)
+                    continue
+                far = socket.create_connection(("127.0.0.1", self._to), timeout=10.0)
+                far.settimeout(None)
+                self._lines += [near, far]
+                for one, other, answers in ((near, far, False), (far, near, True)):
+                    threading.Thread(
+                        target=self._carry, args=(one, other, answers), daemon=True
+                    ).start()
+
+    def _carry(self, one: socket.socket, other: socket.socket, answers: bool) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                data = one.recv(1 if self.manner == "drip" else 65_536)
+                if not data:
+                    break
+                if self.manner in ("hang", "swallow"):
+                    continue
+                if self.manner == "drip":
+                    self._over.wait(DRIP_S)
+                if self.manner == "lose" and answers:
+                    break
+                other.sendall(data)
+        if self.manner == "hang":
+            return
+        if self.manner == "lose":
+            time.sleep(0.05)  # what was passed on is read before the line breaks
+        for end in (one, other):
+            _break(end, gently=not answers)
+
+
+def _break(line: socket.socket, *, gently: bool = False) -> None:
+    with contextlib.suppress(OSError):
+        if not gently:
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        line.shutdown(socket.SHUT_RDWR)
+    line.close()
