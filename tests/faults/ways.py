@@ -12,6 +12,7 @@ the boat; the drill is there for that.
 
 from __future__ import annotations
 
+import functools
 import json
 import os
 import re

@@ -3,7 +3,8 @@
 TCP takes bytes that then never arrive, so a message counts as delivered when the other end's
 machine has acknowledged every byte, and of a new line when it still stands a moment later: a
 forwarder whose receiver is away takes the bytes and then hangs up. UDP proves nothing of
-arrival: for alarms use TLS, or the local log. Where a name must be looked up first, that has its deadline too.
+arrival: for alarms use TLS, or the local log. Where a name must be looked up first, that has its
+deadline too.
 """
 
 from __future__ import annotations
