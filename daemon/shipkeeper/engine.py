@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
-from . import answers, watchkeeping
+from . import answers, depicting, watchkeeping
 from .alerts.admitting import Gate
 from .alerts.board import Board
 from .alerts.naming import slug_of
@@ -372,7 +372,7 @@ class Engine:
         )
 
     def _collect(self) -> None:
-        self._effects += self.board.drain()
+        self._effects += depicting.depicted(self, self.board.drain(), self._now_s)
         due = self.board.next_due()
         self._quiet_s = self._grid_s if due is None else min(due, self._grid_s)
 

@@ -45,7 +45,7 @@ terminal = {{}}
 
 [[outlet]]
 name = "skipper"
-push = {{ urls = "{secret}" }}
+push = {{ urls = "{secret}", picture = false }}
 
 [[outlet]]
 name = "log"

@@ -59,7 +59,7 @@ terminal = {{}}
 PHONE = """
 [[outlet]]
 name = "skipper"
-push = {{ urls = "{secret}" }}
+push = {{ urls = "{secret}", picture = false }}
 from_priority = "warning"
 """
 LOG = """

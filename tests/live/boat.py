@@ -43,7 +43,7 @@ terminal = {{}}
 
 [[outlet]]
 name = "skipper"
-push = {{ urls = "{secret}" }}
+push = {{ urls = "{secret}", picture = false }}
 from_priority = "warning"
 
 [[outlet]]

@@ -20,6 +20,7 @@ MARK = f"{night.ANCHOR.lat},{night.ANCHOR.lon}"
 
 def drag(boat: Boat, fixes: Fixes) -> None:
     """Anchor, then lie 200 m off the mark."""
+    boat.until(lambda: boat.order("status").returncode != 3, 60.0)  # it answers by now
     boat.until(lambda: boat.ask("status")["own"]["lat"] is not None)
     assert "anchored" in boat.order("anchor", "at", MARK).stdout
     fixes.north_m = 200.0

@@ -44,6 +44,7 @@ def fold(messages: Sequence[Message], late_s: float = 0.0) -> Message:
         title=f"{len(messages)} MESSAGES"[:16],
         line=count,
         text=f"{late}{count}:\n" + "\n".join(lines),
+        scene=None,
     )
 
 

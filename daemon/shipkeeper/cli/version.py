@@ -7,8 +7,8 @@ import sqlite3
 from importlib.metadata import PackageNotFoundError, version
 
 LIBRARIES = (
-    "apprise", "click", "distributed", "gpiod", "matplotlib", "msgspec", "paho-mqtt", "pyais",
-    "pynmea2", "pyproj", "pyserial", "rich", "tomli", "websockets",
+    "apprise", "click", "distributed", "gpiod", "matplotlib", "msgspec", "paho-mqtt", "pillow",
+    "pyais", "pynmea2", "pyproj", "pyserial", "rich", "tomli", "websockets",
 )  # fmt: skip
 
 

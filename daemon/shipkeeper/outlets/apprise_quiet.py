@@ -11,6 +11,7 @@ addresses share, where some that hang keep the others waiting: it is told to use
 
 from __future__ import annotations
 
+import importlib
 import logging
 import re
 import threading
@@ -76,6 +77,28 @@ def send(url: str, letter: dict[str, Any]) -> tuple[str, float | None]:
         return f"failed ({type(error).__name__})", None
     finally:
         _catcher.taken()
+
+
+def takes_pictures(url: str) -> bool:
+    """Whether this service has a place for an attachment."""
+    try:
+        apprise = load()
+        sender = apprise.Apprise(asset=_asset(apprise))
+        return bool(sender.add(url)) and bool(getattr(sender[0], "attachment_support", False))
+    except Exception:  # noqa: BLE001  # as in send
+        return False
+    finally:
+        _catcher.taken()
+
+
+def send_picture(url: str, letter: dict[str, str], png: bytes) -> tuple[str, float | None]:
+    """As send, with a picture."""
+    try:
+        memory: Any = importlib.import_module("apprise.attachment.memory")
+        picture = memory.AttachMemory(content=png, name="shipkeeper.png", mimetype="image/png")
+    except Exception as error:  # noqa: BLE001  # as in send
+        return f"failed ({type(error).__name__})", None
+    return send(url, {**letter, "attach": picture})
 
 
 def _asset(apprise: Any) -> Any:

@@ -22,6 +22,7 @@ from ..words.effects import Message
 from ..words.orders import OutletTable
 from ..words.wires import DeliveryFailed, EdgeOutlet, Ended, SecretReader
 from . import apprise_quiet
+from .pictures import Pictures
 from .plain import lines, one_line
 
 WITHIN_S = 20.0  # for all addresses of one message; then it is tried again later
@@ -47,6 +48,7 @@ class Push(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     urls_warning: str | None = None
     urls_alarm: str | None = None
     urls_emergency: str | None = None
+    picture: bool = True  # of what was to be seen follows, where the service takes one
 
     def of(self, priority: Priority) -> str:
         """The secret that names the addresses for this priority."""
@@ -64,7 +66,11 @@ class PushOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields=T
     def secret_files(self) -> dict[str, str]:
         """Key -> the secret that it names, for `check`."""
         named = msgspec.structs.asdict(self.push)
-        return {f"push.{key}": name for key, name in named.items() if name is not None}
+        return {f"push.{key}": name for key, name in named.items() if isinstance(name, str)}
+
+    def explain(self) -> list[str]:
+        follows = "follows" if self.push.picture else "is not sent"
+        return [f"a picture of what was to be seen {follows}, where the service takes one"]
 
     def open(self, secret: SecretReader) -> EdgeOutlet:
         for name in self.secret_files().values():
@@ -79,6 +85,7 @@ class PushSender:
         self._push, self._secret, self.within_s = push, secret, within_s
         self._done: OrderedDict[str, set[str]] = OrderedDict()  # message -> who has it
         self._lines: dict[str, Line] = {}
+        self._pictures = Pictures()
         # The first import takes seconds on a small board: not when the first alarm waits for it.
         threading.Thread(target=apprise_quiet.load, name="push import", daemon=True).start()
 
@@ -95,8 +102,14 @@ class PushSender:
 
     def begin(self, address: str, message: Message, ended: Ended) -> bool:
         """See AddressedOutlet."""
+
+        def then(why: str, again_s: float | None = None) -> None:
+            ended(why, again_s)
+            if not why and self._push.picture:
+                self._pictures.offer(address, message)
+
         line = self._lines.setdefault(address, Line(address))
-        return line.send(written(message), ended)
+        return line.send(written(message), then)
 
     def deliver(self, message: Message) -> None:
         """To every address that has not got it yet. Raises DeliveryFailed if one fails; the
@@ -134,6 +147,7 @@ class PushSender:
 
     def close(self) -> None:
         self._lines.clear()
+        self._pictures.close()
 
 
 def _noting(

@@ -12,6 +12,7 @@ from typing import Any, Literal
 import msgspec
 
 from .alert import AlertRecord, Priority, Transition
+from .scene import Scene
 
 
 class _Effect(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,6 +70,7 @@ class Message(msgspec.Struct, frozen=True, kw_only=True):
     lon: float | None = None
     drill: bool = False
     revision: int = 0  # of the alert when this was written; an answer may name it as `seen`
+    scene: Scene | None = None  # what was to be seen when it was raised, for a picture
 
 
 class Send(_Effect, frozen=True, kw_only=True):

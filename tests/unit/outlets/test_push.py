@@ -8,6 +8,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
 
+import msgspec
 import pytest
 from tests.peers import Phone
 from tests.peers.messages import message
@@ -23,7 +24,7 @@ SECRET = "kettle-tambourine"
 def sender(*urls: str, within_s: float = 5.0, **lists: str) -> PushSender:
     texts = {"/plain": "\n".join(urls), **{f"/{k}": v for k, v in lists.items()}}
     return PushSender(
-        Push(urls="/plain", **{key: f"/{key}" for key in lists}),
+        msgspec.convert({"urls": "/plain", **{key: f"/{key}" for key in lists}}, Push),
         texts.__getitem__,
         within_s,
     )
