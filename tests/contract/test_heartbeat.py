@@ -162,6 +162,53 @@ def test_signs_of_life_go_out_only_while_the_watch_moves() -> None:
         ashore.listener.close()
 
 
+def test_a_boat_whose_alarms_do_not_get_through_says_so() -> None:
+    """Signed, it says to whom; the plain address is not fetched, for that means all is well."""
+    ashore, phone = Ashore(), Phone()
+    unheard: list[str] = ["skipper"]
+    texts = {"url": f"http://127.0.0.1:{ashore.listener.port}/", "key": KEY,
+             "plain": f"http://127.0.0.1:{phone.port}/"}  # fmt: skip
+    senders = [
+        HeartbeatSender(orders, texts.__getitem__, "Curlew", list, lambda: unheard)
+        for orders in (Heartbeat(url="url", key="key", every_s=0.2), Heartbeat(url="plain"))
+    ]
+    try:
+        for sender in senders:
+            sender.show(QUIET, SHOW)
+        assert until(lambda: ashore.heard)
+        assert ashore.heard[0].unheard == ("skipper",)
+        time.sleep(1.2)
+        assert phone.asked == []
+        unheard.clear()
+        seen = len(ashore.heard)
+        for sender in senders:
+            sender.show(QUIET, SHOW)
+        assert until(lambda: len(ashore.heard) > seen and ashore.heard[-1].unheard == ())
+        assert until(lambda: phone.asked)
+    finally:
+        for sender in senders:
+            sender.close()
+        ashore.listener.close()
+        phone.close()
+
+
+def test_a_boat_that_cannot_call_is_told_repeated_and_over() -> None:
+    def mute(counter: int) -> Beat:
+        return msgspec.structs.replace(beat(counter), unheard=("skipper\x1b[2J", "mate"))
+
+    waiting = Waiting("Curlew", 240.0, 600.0, 0.0)
+    assert waiting.hear(beat(1), 0.0) is None
+    told = waiting.hear(mute(2), 60.0)
+    assert told is not None and told.title == "BOAT CANNOT CALL" and len(told.title) <= 16
+    assert "skipper" in told.text and "mate" in told.text and "\x1b" not in told.text
+    assert waiting.hear(mute(3), 120.0) is None
+    again = waiting.hear(mute(4), 661.0)
+    assert again is not None and again.what == "cannot call"
+    over = waiting.hear(beat(5), 720.0)
+    assert over is not None and over.what == "calls again"
+    assert waiting.hear(beat(6), 780.0) is None
+
+
 def test_a_dead_man_service_is_fetched_and_a_refusal_is_told_without_the_address() -> None:
     asked: list[str] = []
     code = [200]

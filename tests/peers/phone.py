@@ -39,6 +39,12 @@ class Phone(Closing):
             def do_POST(self) -> None:  # the name is http.server's
                 phone._answer(self)
 
+            def do_GET(self) -> None:
+                """An address that is only fetched."""
+                phone.asked.append(time.monotonic())
+                self.send_response(200)
+                self.end_headers()
+
             def log_message(self, format: str, *args: object) -> None:  # noqa: A002  # its name
                 return
 

@@ -15,6 +15,7 @@ from typing import Literal
 
 import msgspec
 
+from ..outlets.plain import one_line
 from ..words.beat import MAX_BYTES, BadBeat, Beat, Replays, verify
 from ..words.timing import duration_text
 
@@ -28,7 +29,7 @@ Reached = bool | None  # None: not asked for
 class Told(msgspec.Struct, frozen=True):
     """One thing to tell a person."""
 
-    what: Literal["silent", "heard again", "still silent"]
+    what: Literal["silent", "heard again", "still silent", "cannot call", "calls again"]
     title: str
     text: str
 
@@ -41,6 +42,7 @@ class Waiting:
         self.heard_s = now_s  # as if heard at the start: a boat that never called is silent too
         self.beat: Beat | None = None
         self._told_s: float | None = None
+        self._unheard_s: float | None = None  # when it was told that its alarms do not get through
 
     def hear(self, beat: Beat, now_s: float) -> Told | None:
         """A sign of life."""
@@ -48,11 +50,28 @@ class Waiting:
         was_told, self._told_s = self._told_s is not None, None
         self.heard_s, self.beat, self.boat = now_s, beat, beat.boat or self.boat
         if not was_told:
-            return None
+            return self._unheard(beat, now_s)
         return Told(
             "heard again",
             "BOAT HEARD AGAIN",
             f"{self.boat} is heard again after {duration_text(silent_s)}. {self._last()}",
+        )
+
+    def _unheard(self, beat: Beat, now_s: float) -> Told | None:
+        """It lives, and its alarms do not get through."""
+        if not beat.unheard:
+            was_told, self._unheard_s = self._unheard_s is not None, None
+            text = f"{self.boat}: its messages get through again. {self._last()}"
+            return Told("calls again", "BOAT CALLS AGAIN", text) if was_told else None
+        if self._unheard_s is not None and now_s - self._unheard_s < self.repeat_s:
+            return None
+        self._unheard_s = now_s
+        whom = ", ".join(one_line(name) for name in beat.unheard[:5])
+        return Told(
+            "cannot call",
+            "BOAT CANNOT CALL",
+            f"{self.boat} keeps watch, but its messages do not reach: {whom}. {self._last()} "
+            "Call aboard, or look at the push service.",
         )
 
     @property

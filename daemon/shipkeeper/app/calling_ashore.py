@@ -42,7 +42,7 @@ class Caller:
                 outlet="ashore",
                 at_s=now_s,
                 at=at.replace("+00:00", "Z"),
-                event="cleared" if told.what == "heard again" else "raised",
+                event="cleared" if told.what.endswith("again") else "raised",
                 about="ashore",
                 number=1,
                 occurrence=self._number,

@@ -56,6 +56,7 @@ FAULT_SOUNDS_S = 3.0
 ENGINE_FAILED = 70
 BACK_S = 1.0  # last alive so far in the future: the clock is not that of the last run
 OBEY_WITHIN_S = 10.0
+UNHEARD_S = 180.0  # with a sign of life each minute it is known ashore within five minutes
 MOST_ROWS = 5000  # of the journal in one answer
 
 
@@ -181,7 +182,8 @@ class Daemon:
             if table.sort == "level" or table.shows:
                 worker = LevelWorker(
                     table, paths.secret, self.presented, self.health, self.inbox.outlet_news,
-                    Aboard(orders.vessel.name, self._obey, self._stuck), self.driller.sounded,
+                    Aboard(orders.vessel.name, self._obey, self._stuck, self._unheard),
+                    self.driller.sounded,
                 )  # fmt: skip
                 shown = name if table.sort == "level" else f"{name} shown"
                 tell = _to(self.inbox.outlet_news, table.name)
@@ -302,6 +304,14 @@ class Daemon:
     def _stuck(self) -> list[str]:
         """What keeps the watch from being a watch: no sign of life goes out then."""
         return self.health.stuck() + ([] if self.keeper.ok else ["the store"])
+
+    def _unheard(self) -> list[str]:
+        """People whom alarms do not reach: the sign of life must not say that all is well."""
+        return [
+            name
+            for name, edge in self.edges.items()
+            if edge.table.reader == "person" and edge.unheard_s() > UNHEARD_S
+        ]
 
     def _vitals(self) -> dict[str, Any]:
         workers = self.supervisor.workers

@@ -63,6 +63,7 @@ class EdgeWorker:
         self._numbers = itertools.count()
         self._lanes: dict[str, Lane] = {}
         self._up: bool | None = None
+        self._opened_s = steady_s()
 
     def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
         """Hand over messages; one that is owed or delivered already is taken once. `old`:
@@ -79,6 +80,13 @@ class EdgeWorker:
     def waiting(self) -> int:
         with self._lock:
             return len(self._owed)
+
+    def unheard_s(self) -> float:
+        """For how long the oldest message has waited that nobody at all has got."""
+        with self._lock:
+            waiting = [o for o in self._owed.values() if not o.got]
+        since_s = [self._opened_s if o.handed_s is None else o.handed_s for o in waiting]
+        return steady_s() - min(since_s) if since_s else 0.0
 
     def run(self, stop: threading.Event) -> None:
         """Raises when the outlet cannot be opened; the supervisor tries again."""

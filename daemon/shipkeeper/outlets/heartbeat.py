@@ -2,7 +2,9 @@
 
 A level outlet: it is shown the state each second by the engine. When that stops, or a part of
 the daemon that must move (engine, sounder, store) stands still, no sign of life goes out, and
-whoever waits for it ashore raises the alarm. The address is a secret: such addresses are keys.
+whoever waits for it ashore raises the alarm. The same when alarms do not get through: a signed
+sign of life says so, one that only fetches an address is kept back. The address is a secret: such
+addresses are keys.
 """
 
 from __future__ import annotations
@@ -68,7 +70,8 @@ class HeartbeatOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fie
         return HeartbeatSender(self.heartbeat, secret, "", list)
 
     def open_shown(self, secret: SecretReader, aboard: Aboard) -> LevelOutlet:
-        return HeartbeatSender(self.heartbeat, secret, aboard.vessel, aboard.stuck)
+        boat, orders = aboard.vessel, self.heartbeat
+        return HeartbeatSender(orders, secret, boat, aboard.stuck, aboard.unheard)
 
 
 class HeartbeatSender:
@@ -80,6 +83,7 @@ class HeartbeatSender:
         secret: SecretReader,
         boat: str,
         stuck: Callable[[], Sequence[str]],
+        unheard: Callable[[], Sequence[str]] = tuple,
     ) -> None:
         """ValueError for an address or key that cannot be used, told without it."""
         self._url = secret(orders.url)
@@ -87,7 +91,8 @@ class HeartbeatSender:
             raise ValueError("the heartbeat's address must begin with http:// or https://")
         self._key = key_of(secret(orders.key)) if orders.key else None
         self._tls = ssl.create_default_context(cafile=orders.ca or None)
-        self._every_s, self._boat, self._stuck = orders.every_s, boat, stuck
+        self._every_s, self._boat = orders.every_s, boat
+        self._stuck, self._unheard = stuck, unheard
         self._link = Link("the outside watcher")
         self._run, self._counter = secrets.token_hex(8), 0
         self._lock = threading.Lock()
@@ -118,8 +123,11 @@ class HeartbeatSender:
             now = time.monotonic()
             if now < due or show is None or now - shown > FRESH_S or self._stuck():
                 continue
+            unheard = tuple(self._unheard())
+            if unheard and self._key is None:
+                continue  # it can say nothing but that all is well
             try:
-                self._call(show)
+                self._call(show, unheard)
             except (OSError, ValueError) as error:
                 self._link.set(False, _why(error))
                 due = now + min(RETRY_S, self._every_s)
@@ -127,7 +135,7 @@ class HeartbeatSender:
             self._link.set(True)
             due = now + self._every_s
 
-    def _call(self, show: Show) -> None:
+    def _call(self, show: Show, unheard: tuple[str, ...]) -> None:
         data = None
         if self._key is not None:
             self._counter += 1
@@ -139,6 +147,7 @@ class HeartbeatSender:
                 watch=show.watch,
                 crew=show.crew,
                 alerts=sum(record.state in UNSEEN for record in show.alerts),
+                unheard=unheard,
             )
             data = sign(beat, self._key)
         request = urllib.request.Request(  # http and https alone, see above
@@ -146,8 +155,8 @@ class HeartbeatSender:
         )
         if data is not None:
             request.add_header("Content-Type", "application/json")
-        with urllib.request.urlopen(request, timeout=OPEN_S, context=self._tls) as answer:
-            answer.read(256)
+        # Its status is all that counts; what drips behind it is not waited for.
+        urllib.request.urlopen(request, timeout=OPEN_S, context=self._tls).close()
 
 
 def _why(error: Exception) -> str:

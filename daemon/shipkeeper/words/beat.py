@@ -29,6 +29,7 @@ class Beat(msgspec.Struct, frozen=True, kw_only=True):
     watch: str
     crew: str
     alerts: int  # that stand unacknowledged
+    unheard: tuple[str, ...] = ()  # people whom no message has reached for minutes
 
 
 def key_of(secret: str) -> bytes:

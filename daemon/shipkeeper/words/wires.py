@@ -87,11 +87,13 @@ def _nothing_stuck() -> Sequence[str]:
 
 class Aboard(msgspec.Struct, frozen=True):
     """What an outlet that is part of the boat's systems may know and do. stuck: parts of the
-    daemon that do not move just now, in words."""
+    daemon that do not move just now, in words. unheard: outlets of people with a message that
+    nobody has got for minutes."""
 
     vessel: str
     obey: Obey
     stuck: Callable[[], Sequence[str]] = _nothing_stuck
+    unheard: Callable[[], Sequence[str]] = _nothing_stuck
 
 
 class DeliveryFailed(Exception):

@@ -100,6 +100,20 @@ def test_what_one_has_alone_is_not_missing_for_it_in_a_list(pushing: Pushing) ->
     assert all(f"T{number}" in told for number in range(6))
 
 
+def test_nobody_has_it_is_told_from_one_who_has_it_not(pushing: Pushing) -> None:
+    """As long as one address has each message somebody is reached."""
+    pushing.other.manner = "refuse"
+    pushing.worker.offer([message(1)])
+    pushing.good.next()
+    until(lambda: pushing.news)
+    assert pushing.worker.unheard_s() == 0.0
+    pushing.good.manner = "refuse"
+    pushing.worker.offer([message(2)])
+    until(lambda: pushing.worker.unheard_s() > 0.2)
+    pushing.good.manner = pushing.other.manner = "take"
+    until(lambda: pushing.worker.unheard_s() == 0.0)
+
+
 def test_an_address_that_hangs_delays_no_other(pushing: Pushing) -> None:
     """Nor does one that is not understood."""
     pushing.other.manner = "hang"
