@@ -157,43 +157,43 @@ def _edges_across(hull: Hull, across: Point) -> list[tuple[Point, Point, float, 
 def _run_past(p: Point, run: Point, a: Point, b: Point, touch_m: float) -> tuple[float, float]:
     """(least distance, share of the run at which it is first reached) of a point that moves
     from p by `run`, to the segment a-b. Nothing counts as nearer than `touch_m`."""
-    candidates = [_at(p, run, a, b, 0.0), _at(p, run, a, b, 1.0)]
-    rx, ry = run
+    (px, py), (rx, ry) = p, run
+    shares = [0.0, 1.0]
     run2 = rx * rx + ry * ry
     if run2 > 0.0:
         for end in (a, b):
-            share = ((end[0] - p[0]) * rx + (end[1] - p[1]) * ry) / run2
+            share = ((end[0] - px) * rx + (end[1] - py) * ry) / run2
             if 0.0 < share < 1.0:
-                candidates.append(_at(p, run, a, b, share))
+                shares.append(share)
         sx, sy = b[0] - a[0], b[1] - a[1]
         denominator = rx * sy - ry * sx
         if denominator != 0.0:
-            share = ((a[0] - p[0]) * sy - (a[1] - p[1]) * sx) / denominator
+            share = ((a[0] - px) * sy - (a[1] - py) * sx) / denominator
             if 0.0 < share < 1.0:
-                candidates.append(_at(p, run, a, b, share))
-    least = min(gap for gap, _ in candidates)
+                shares.append(share)
+    least, first = min([(to_segment((px + rx * s, py + ry * s), a, b), s) for s in shares])
     if least > touch_m:
-        return min(candidates)
-    return touch_m, _first_within(p, run, a, b, touch_m, min(candidates)[1])
+        return least, first
+    return touch_m, _first_within(p, run, a, b, touch_m, first)
 
 
 def _first_within(p: Point, run: Point, a: Point, b: Point, touch_m: float, inside: float) -> float:
     """The first share of the run at which the point is within `touch_m` of a-b: the distance
     falls all the way to where it is least, so halving finds it."""
     low, high = 0.0, inside
-    if _at(p, run, a, b, low)[0] <= touch_m:
+    if _at(p, run, a, b, low) <= touch_m:
         return 0.0
     for _ in range(24):
         middle = (low + high) / 2
-        if _at(p, run, a, b, middle)[0] <= touch_m:
+        if _at(p, run, a, b, middle) <= touch_m:
             high = middle
         else:
             low = middle
     return high
 
 
-def _at(p: Point, run: Point, a: Point, b: Point, share: float) -> tuple[float, float]:
-    return to_segment((p[0] + run[0] * share, p[1] + run[1] * share), a, b), share
+def _at(p: Point, run: Point, a: Point, b: Point, share: float) -> float:
+    return to_segment((p[0] + run[0] * share, p[1] + run[1] * share), a, b)
 
 
 def curved_approach(

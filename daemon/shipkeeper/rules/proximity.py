@@ -18,9 +18,11 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from ..picture.outline import target_outline
 from ..picture.plot import Placed
 from ..picture.targets import DROP_AFTER_S, STILL, Target
 from ..words.alert import Subject
+from ..words.geo import LatLon, east_north
 from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .proximity_orders import ProximityOrders
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["Proximity", "ProximityOrders"]
 
 AT_ONCE_S = 60.0  # with less time than this no confirming delay is due
+SWING_M = 50.0  # own antenna moves so far before ships that stay clear are looked at anew; ours
 
 
 class Proximity(Memoryless):
@@ -48,6 +51,10 @@ class Proximity(Memoryless):
         self._judged_s: float | None = None
         self._utc_s: float | None = None  # of the last judgement
         self._held: set[str] = set()
+        # Ships that stay clear until their next report, while own ship lies about there: by
+        # serial, how many reports there were and what hull they gave.
+        self._clear: dict[int, tuple[int, object]] = {}
+        self._clear_of: LatLon | None = None
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         sight = look(picture, self.vessel, now_s, self.orders.measure)
@@ -59,9 +66,11 @@ class Proximity(Memoryless):
         missing = deaf(picture, now_s)
         if missing:
             return Judgement(missing=missing)
+        resting = self.orders.range_m is None and sight.motion == (0.0, 0.0)
+        self._lies_still(sight.place, resting)
         verdicts: list[Verdict] = []
         said, held = set(), set()
-        for row in self._near(picture, sight, open_keys):
+        for row in self._near(picture, sight, open_keys, resting):
             speaks = speaks_as(row[0], open_keys)
             said.add(speaks.key)
             verdict = self._of(picture, row, speaks, sight, speaks.key in open_keys)
@@ -94,7 +103,7 @@ class Proximity(Memoryless):
     # -- one target ------------------------------------------------------------------------
 
     def _near(
-        self, picture: Picture, sight: Sight, open_keys: AbstractSet[str]
+        self, picture: Picture, sight: Sight, open_keys: AbstractSet[str], resting: bool
     ) -> Iterable[Placed]:
         """Targets that can matter; of a pair only the AIS target."""
         orders, hulls = self.orders, picture.targets.widest_m
@@ -103,18 +112,39 @@ class Proximity(Memoryless):
             far = orders.range_m + orders.band_m + hulls + sight.hull.reach_m
         else:
             far = orders.within_m + hulls
-        resting = orders.range_m is None and sight.motion == (0.0, 0.0)
+        before, self._clear = self._clear, {}
         for row in picture.targets.plot(sight.now_s).near(sight.place, far):
             target = row[0]
             if target.kind == "radar" and target.partner is not None:
                 continue
-            if (
-                resting
-                and target.rates() == STILL
-                and spoken_key(target, open_keys) not in open_keys
-            ):
-                continue  # neither moves: nothing to forecast
+            if resting and spoken_key(target, open_keys) not in open_keys:
+                if target.rates() == STILL:
+                    continue  # neither moves: nothing to forecast
+                known = before.get(target.serial)
+                if known is None or known[0] != target.updates or known[1] is not target.hull:
+                    known = self._stays_clear(row, sight)
+                if known is not None:
+                    self._clear[target.serial] = known
+                    continue
             yield row
+
+    def _lies_still(self, here: LatLon, resting: bool) -> None:
+        """Forget who stays clear once own ship is not where that was found."""
+        there = self._clear_of
+        if there is None or not resting or math.hypot(*east_north(there, here)) > SWING_M:
+            self._clear.clear()
+            self._clear_of = here
+
+    def _stays_clear(self, row: Placed, sight: Sight) -> tuple[int, object] | None:
+        target = row[0]
+        place = sight.plane(row[1], row[2])
+        assert place is not None  # judge() has asked for it
+        # Found within a swing of `_clear_of`, so she may move two from here, and turn.
+        far_m = 2.0 * SWING_M + sight.hull.reach_m
+        if not surely_clear(self.orders, target, place, sight, own_moves_m=far_m):
+            return None
+        self._quiet.discard(target.key)
+        return target.updates, target_outline(target)
 
     def _of(
         self, picture: Picture, row: Placed, speaks: Subject, sight: Sight, is_open: bool

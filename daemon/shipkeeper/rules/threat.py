@@ -51,20 +51,29 @@ def threat_of(orders: ProximityOrders, target: Target, place: Point, sight: Sigh
     return curve if curve is not None and (curve.holds or not curve.gone) else straight
 
 
-def surely_clear(orders: ProximityOrders, target: Target, place: Point, sight: Sight) -> bool:
+def surely_clear(
+    orders: ProximityOrders,
+    target: Target,
+    place: Point,
+    sight: Sight,
+    own_moves_m: float | None = None,
+) -> bool:
     """Whether no shape of the two hulls could make a threat of it: most ships, most of the time,
-    told by their antennas alone. False says nothing.
+    told by their antennas alone. With `own_moves_m`: whether it will be so until her next report,
+    while own antenna moves no farther from here and own motion stays. False says nothing.
 
     The hulls' least gap is no smaller than the antennas' CPA less both reaches (`slack`). When it
     is first reached the antennas are at most CPA + slack apart, so that at relative speed v it is
-    no sooner than TCPA - sqrt(slack (2 CPA + slack)) / v.
+    no sooner than TCPA - sqrt(slack (2 CPA + slack)) / v. An own antenna that moves is part of a
+    hull that reaches as much farther.
     """
+    lasting = own_moves_m is not None
     reach_m = target_outline(target).reach_m if orders.measure == "hull" else 0.0
-    slack = sight.hull.reach_m + reach_m + SPARE_M
+    slack = sight.hull.reach_m + reach_m + SPARE_M + (own_moves_m or 0.0)
     if orders.range_m is not None:
-        return math.hypot(*place) - slack > orders.range_m + orders.band_m
+        return not lasting and math.hypot(*place) - slack > orders.range_m + orders.band_m
     if math.hypot(*place) > orders.within_m:
-        return True
+        return not lasting
     if turning(target) is not None or sight.motion is None:
         return False
     te, tn = target.motion()
@@ -73,7 +82,9 @@ def surely_clear(orders: ProximityOrders, target: Target, place: Point, sight: S
     if tcpa is None or cpa - slack > orders.limit_m + orders.band_m:
         return True
     sooner = math.sqrt(slack * (2.0 * cpa + slack)) / math.hypot(ve, vn) + SPARE_S
-    return tcpa - sooner > (orders.tcpa_s or 0.0) or tcpa + sooner < 0.0
+    if tcpa + sooner < 0.0:
+        return True
+    return not lasting and tcpa - sooner > (orders.tcpa_s or 0.0)
 
 
 def turning(target: Target) -> float | None:

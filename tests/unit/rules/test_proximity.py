@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 import pytest
@@ -155,9 +156,10 @@ def test_hulls_meet_before_antennas() -> None:
                                   {"measure": "hull", "range_m": 200.0}])  # fmt: skip
 def test_the_quick_look_never_clears_a_threat(keys: dict[str, object]) -> None:
     """Who is passed over by her antenna alone is no threat to the exact reckoning either; and
-    most are passed over. Ships of every size about us, on every course."""
+    most are passed over. Ships of every size about us, on every course. Nor is one
+    who stays clear a threat later on, wherever own antenna swings to meanwhile."""
     orders = rule(**keys).orders
-    rng, passed, held = random.Random(5), 0, 0
+    rng, passed, held, lasts = random.Random(5), 0, 0, 0
     for _ in range(4000):
         made = scene()
         put(made, 100.0, Heading(rng.uniform(0, 359)))
@@ -176,8 +178,16 @@ def test_the_quick_look_never_clears_a_threat(keys: dict[str, object]) -> None:
         if surely_clear(orders, target, place, sight):
             passed += 1
             assert not threat.holds
+        if surely_clear(orders, target, place, sight, own_moves_m=100.0):
+            lasts += 1
+            (te, tn), later_s = target.motion(), rng.uniform(0.0, 900.0)
+            turn, by_m = rng.uniform(0.0, 6.3), 100.0 * rng.random()
+            moved = (place[0] + te * later_s - by_m * math.sin(turn),
+                     place[1] + tn * later_s - by_m * math.cos(turn))  # fmt: skip
+            assert not threat_of(orders, target, moved, sight).holds
     assert held > 50
     assert passed > 2000
+    assert lasts > 1000 or orders.range_m is not None
 
 
 def test_range_alone() -> None:
