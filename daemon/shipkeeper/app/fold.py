@@ -11,6 +11,8 @@ from ..words.timing import duration_text
 
 LATE_AFTER_S = 60.0
 RAISES = 6  # times of one alert in a line
+ALSO = " Also: "  # begins the names on a list (alerts/calling.py)
+NAMES = 160  # letters of names in a line
 LISTED = 30  # lines in a list: services cut long messages
 
 
@@ -61,4 +63,15 @@ def _listed(news: Sequence[Message]) -> str:
     stamps = list(dict.fromkeys(message.at[11:16] for message in raises or [told]))[-RAISES:]
     since = f" ({last.event} {last.at[11:16]})" if last.event != told.event else ""
     ref = f" ref {told.number}.{told.occurrence}"
-    return f"{', '.join(stamps)} {told.event}: {told.title}: {told.line}{since}{ref}"
+    words = f"{told.line}{_together(raises or [told])}"
+    return f"{', '.join(stamps)} {told.event}: {told.title}: {words}{since}{ref}"
+
+
+def _together(news: Sequence[Message]) -> str:
+    """Who else was on a list ('2 together'): named in the text, of which only the line is told
+    here; the longest list has the most names."""
+    lists = [message.text.partition(ALSO)[2] for message in news]
+    names = max(lists, key=len).rstrip(".")
+    if len(names) > NAMES:
+        names = names[:NAMES].rpartition(",")[0] + " and more"
+    return f" Also: {names}." if names else ""

@@ -220,6 +220,20 @@ def test_a_list_has_one_line_for_each_alert_and_leaves_out_the_least_urgent() ->
     assert lines[2] == first and len(lines) == LISTED + 2
 
 
+def test_who_else_was_on_a_list_is_named() -> None:
+    """'2 together' without the second name would hide a ship."""
+    text = "2 together: BRAMBLE is in the guard zone. Also: SHAG, TEAL."
+    line = "2 together. WARNING: BRAMBLE is in the guard zone."
+    one = news(1, "raised", 1, text=text, line=line)
+    said = fold([one, news(1, "repeat", 3), news(2, "raised", 5)]).text.splitlines()
+    assert "BRAMBLE is in the guard zone. Also: SHAG, TEAL. (repeat 01:03)" in said[1]
+    assert "Also" not in said[2]
+    many = ", ".join(f"VESSEL {n}" for n in range(40))
+    crowd = news(3, "raised", 1, text=f"41 together: X. Also: {many}.", line="41 together. X.")
+    told = fold([crowd, news(2, "raised", 5)]).text.splitlines()[1]
+    assert "VESSEL 0, VESSEL 1," in told and "and more." in told and len(told) < 300
+
+
 def test_of_a_list_under_one_name_each_that_led_it_is_told() -> None:
     """Two ships led the list of one zone in turn: the second raise must not hide in the first's
     line. And a second raise of one alert is named beside the first."""
