@@ -4,9 +4,15 @@ IMO MSC.192(79) 5.25.2.2 wants a word before the bound is reached and no loss of
 2,000 and the warning at 95 % are our decision.
 
 Identities can be forged by the thousand, each right beside us and fast, so threat alone must
-not decide: then forgeries would push out the ship that was there. Half of the room belongs to
-those that have been followed longest and are still heard; nobody who comes later takes it. In
-the other half an identity heard once and never again goes before all others.
+not decide: then forgeries would push out the ship that was there, and the one that comes. What a
+forger has little of is air: two AIS channels carry 75 reports a second at most (2,250 slots a
+minute each, M.1371, from memory). So whoever has been heard four times, over two of its reporting
+intervals at least, and is not overdue, is proved. Half of the room belongs to those of them that
+have been followed longest. In the rest those not proved go first, the one longest silent before
+all: room for 1,000 is 13 s of new identities at the very fastest, by when a ship of class A under
+way has reported again (one of class B, each 30 s, may not have, while it lasts). Then those at
+rest, then those farthest in time. A forger who keeps more proved identities under way than there
+is room for is told from a crowded sea by nothing.
 """
 
 from __future__ import annotations
@@ -15,7 +21,7 @@ import math
 from collections.abc import Iterable
 
 from ..words.geo import LatLon, east_north
-from .reporting import BEACONS
+from .reporting import BEACONS, KNOWN_AFTER, MISSED
 from .targets import Target
 
 CAPACITY = 2000
@@ -24,10 +30,9 @@ CAUTION_OFF = 0.90
 SPARE = 0.02  # so many more are shed at once, or every new ship would sort them all again
 LEAST_CLOSING_MS = 2.0
 SENIORS = 0.5  # share of the room that is kept for those followed longest
-# By then a ship of class A under way has reported again (M.1371: 2 to 10 s). Two AIS channels
-# carry 75 reports a second at most (2,250 slots a minute each, M.1371, from memory): 900 new
-# identities in this time, which the other half can hold.
-ONCE_S = 12.0
+PROVED_INTERVALS = 2.0
+OVERDUE_INTERVALS = 3.0
+AT_REST_MS = 0.25
 
 
 def is_crowded(load: float, was: bool) -> bool:
@@ -56,18 +61,27 @@ def shed(
     if excess <= 0:
         return []
     go = excess + math.floor(SPARE * capacity)
-    followed = [t for t in everybody if t.updates > 1 and now_s - t.last_s <= t.reckon_s]
-    followed.sort(key=lambda t: (t.first_s, t.key))
+    proved = {t.key for t in everybody if _is_proved(t, now_s)}
+    followed = sorted((t for t in everybody if t.key in proved), key=lambda t: (t.first_s, t.key))
     seniors = {t.key for t in followed[: math.floor(SENIORS * capacity)]}
-    ranked = sorted(
-        (t for t in everybody if t.key not in seniors),
-        key=lambda t: (not _once(t, now_s), -threat_s(t, own_place, now_s), t.key),
+
+    def rank(target: Target) -> tuple[int, float, str]:
+        if target.station not in BEACONS:
+            if target.key not in proved:
+                return 0, target.last_s, target.key
+            if (target.speed_ms or 0.0) < AT_REST_MS:
+                return 1, -threat_s(target, own_place, now_s), target.key
+        return 2, -threat_s(target, own_place, now_s), target.key
+
+    return sorted((t for t in everybody if t.key not in seniors), key=rank)[:go]
+
+
+def _is_proved(target: Target, now_s: float) -> bool:
+    """Heard again and again over a while, and lately."""
+    interval_s = target.reckon_s / MISSED
+    heard_for_s = target.last_s - target.first_s
+    return (
+        target.updates >= KNOWN_AFTER
+        and heard_for_s >= PROVED_INTERVALS * interval_s
+        and now_s - target.last_s <= OVERDUE_INTERVALS * interval_s
     )
-    return ranked[:go]
-
-
-def _once(target: Target, now_s: float) -> bool:
-    """Heard once, and it should have been heard again."""
-    if target.station in BEACONS:
-        return False
-    return target.updates <= 1 and now_s - target.last_s > ONCE_S
