@@ -200,13 +200,23 @@ class Aboard:
         out: list[str] = []
         for _ in range(round(seconds)):
             self.utc_s += 1.0
-            lat = night.ANCHOR.lat + self.north_m / 111_200.0
-            said = [sentences.rmc(self.utc_s, lat, night.ANCHOR.lon, 0.1, 90.0)]
-            for first in range(1, self.tanks + 1, 4):
-                numbers = range(first, min(first + 4, self.tanks + 1))
-                said.append(sentences.finish("IIXDR," + ",".join(map(self._level, numbers))))
-            out += [sentences.tagged(line, "boat", self.utc_s) + "\r\n" for line in said]
+            out += self._said()
         self.boat.server.send("".join(out).encode())
+
+    def repeat(self) -> int:
+        """This moment's sentences again, without stamps of the feed: how many."""
+        out = [line.rpartition("\\")[2] for line in self._said()]
+        self.boat.server.send("".join(out).encode())
+        return len(out)
+
+    def _said(self) -> list[str]:
+        """The lines of one moment, tagged."""
+        lat = night.ANCHOR.lat + self.north_m / 111_200.0
+        said = [sentences.rmc(self.utc_s, lat, night.ANCHOR.lon, 0.1, 90.0)]
+        for first in range(1, self.tanks + 1, 4):
+            numbers = range(first, min(first + 4, self.tanks + 1))
+            said.append(sentences.finish("IIXDR," + ",".join(map(self._level, numbers))))
+        return [sentences.tagged(line, "boat", self.utc_s) + "\r\n" for line in said]
 
     def _level(self, number: int) -> str:
         return f"P,{20.0 if number in self.low else 80.0},P,T{number}"
@@ -233,7 +243,7 @@ class Aboard:
         self.feed(4)
         self.until(lambda: self.standing(f"tank-{number}"), fed=True)
 
-    def sounded(self, number: int, printed: int = 0) -> float:
+    def sounded(self, number: int, printed: int = 0, *, fed: bool = True) -> float:
         """Monotonic time at which the buzzer spoke of this tank, from that line on."""
         name = re.compile(rf"buzzer .*TANK {number}\b")
         assert self.daemon is not None
@@ -243,7 +253,7 @@ class Aboard:
             said = lines[printed:]
             return next((at for at, line in said if name.search(line)), None)
 
-        return float(self.until(found, fed=True))
+        return float(self.until(found, fed=fed))
 
     def answered(self, number: int) -> bool:
         """A person takes note of it: whether that was confirmed as kept."""

@@ -83,8 +83,11 @@ class Play:
 
     def _note(self, alert: str) -> Callable[[], None]:
         def step() -> None:
-            code = self.aboard.say("ack", id=alert)["code"]
-            if code == 0:
+            # It was heard before it was kept: after a kill in between it has to come anew.
+            row = self.aboard.until(lambda: self.aboard.standing(alert), fed=True)
+            if row["state"] == "active-acknowledged":
+                return  # kept, and the answer was lost
+            if self.aboard.say("ack", id=alert)["code"] == 0:
                 self.told.noted.append(alert)
 
         return step

@@ -125,11 +125,12 @@ class Boat:
         filled = orders.format(port=self.server.port, secret=secret, syslog=self.syslog.address)
         self.orders.write_text(filled)
         self.state = folder / "state"
+        self.program: Sequence[str] = SHIPKEEPER
 
     @contextlib.contextmanager
     def watch(self, *flags: str, **environment: str) -> Iterator[Daemon]:
         """The daemon at work; ended at the end, whatever happened to it meanwhile."""
-        command = [*SHIPKEEPER, "watch", "--orders", str(self.orders), "--state", str(self.state)]
+        command = [*self.program, "watch", "--orders", str(self.orders), "--state", str(self.state)]
         process = subprocess.Popen(
             [*command, *flags], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
             cwd=ROOT, env={**os.environ, **environment},

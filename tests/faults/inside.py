@@ -1,0 +1,421 @@
+"""Campaign: parts of the daemon raise or stand still, and inputs flood it.
+
+    nice python -m tests.faults.inside [WORD]
+
+Each worker raises once, in its turn: that is told, it is started again, and the alarm of that
+moment sounds on time and reaches phone and log. The engine raises: the program starts anew and what
+stood sounds again. The engine stands still, or the whole process does: no sign of life goes to
+systemd (played here by a socket, with the unit's own WatchdogSec and RestartSec), so that within
+15 s the watch is there again and sounds. The buzzer says itself that nobody refreshes it. Then 50
+times the traffic of two saturated AIS channels, each ship a forged one, and 50 times our own wires.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import signal
+import socket
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from demo import night, sentences
+from tests.bench.full_load import AIS_A_SECOND
+from tests.faults.aboard import (
+    BUZZER,
+    LOG,
+    ON_TIME_S,
+    PHONE,
+    RECORDER,
+    Aboard,
+    aboard,
+    doubled,
+    left,
+    orders,
+)
+from tests.live.boat import ROOT
+from tests.peers import SentenceServer
+
+TANKS = 30
+TOLD_WITHIN_S = 10.0
+BACK_WITHIN_S = 15.0  # a restart by systemd; the issue's own figure
+UNIT = (ROOT / "systemd" / "shipkeeper.service").read_text()
+# Worker -> the alert that tells of its end.
+WORKERS = {
+    "input boat": "",  # told as news of the wire
+    "outlet buzzer": "self:outlet-buzzer",
+    "outlet skipper": "self:outlet-skipper",
+    "outlet log": "self:outlet-log",
+    "store": "self:worker-store",
+    "control": "self:worker-control",
+    "clock": "self:worker-clock",
+    "hang watch": "self:worker-hang-watch",
+    "watchdog": "self:worker-watchdog",
+    "recorder": "self:worker-recorder",
+}
+FLOOD = 50
+IDENTITIES = 20_000
+MOST_MORE_MB = 60.0  # resident, over what it was before the flood; ours
+AIS = """
+[[input]]
+name = "ais"
+tcp = "127.0.0.1:<ais>"
+expect = []
+
+[[zone]]
+name = "guard"
+around = "ship"
+ring = {{ from = "0 m", to = "0.25 NM" }}
+
+[[proximity]]
+name = "close quarters"
+cpa = "0.1 NM"
+tcpa = "6 min"
+"""
+
+
+@dataclass
+class Told:
+    """What rows came to."""
+
+    sounds_s: list[float] = field(default_factory=list)
+    back_s: list[float] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    wrong: list[str] = field(default_factory=list)
+
+
+@contextlib.contextmanager
+def unruly() -> Iterator[tuple[Aboard, Path]]:
+    """A boat whose daemon can be spoilt, and the folder in which it is told so."""
+    with (
+        tempfile.TemporaryDirectory(prefix="shipkeeper-inside-") as name,
+        aboard(Path(name), BUZZER, PHONE, LOG, RECORDER, tanks=TANKS) as boat,
+    ):
+        folder = Path(name) / "unruly"
+        folder.mkdir()
+        boat.boat.program = [sys.executable, "-m", "tests.faults.unruly"]
+        boat.environment = {"UNRULY": str(folder), "PYTHONPATH": f"{ROOT}:{ROOT}/daemon"}
+        yield boat, folder
+
+
+def alarm(boat: Aboard, tank: int, where: str, told: Told, within_s: float = ON_TIME_S) -> None:
+    took_s = boat.lower(tank)
+    told.sounds_s.append(took_s)
+    if took_s > within_s:
+        told.wrong.append(f"{where}: tank {tank} sounded after {took_s:.1f} s")
+
+
+def reached(boat: Aboard, tank: int, where: str, told: Told) -> None:
+    """Phone and log have it too."""
+    name = re.compile(rf"TANK {tank} LOW")
+    try:
+        boat.until(
+            lambda: any(name.search(f"{m['title']} {m['message']}") for m in boat.pushed()),
+            TOLD_WITHIN_S, fed=True,
+        )  # fmt: skip
+    except TimeoutError:
+        told.wrong.append(f"{where}: tank {tank} is not on the phone")
+    try:
+        boat.boat.logged(f'id="tank-{tank}"', TOLD_WITHIN_S)
+    except Exception as error:  # noqa: BLE001  # an empty queue
+        told.wrong.append(f"{where}: tank {tank} is not in the log: {error!r}")
+
+
+def worker(name: str, tank: int, boat: Aboard, folder: Path, told: Told) -> None:
+    """One worker raises; at once an alarm."""
+    deaths = boat.state()["daemon"]["restarts"].get(name, 0)
+    spoilt = folder / name.replace(" ", "-")
+    spoilt.touch()
+    boat.until(lambda: not spoilt.exists(), fed=True)
+    # The dead wire is up again after its first pause, and then says what it has to say.
+    late_s = 3.0 if name in ("input boat", "outlet buzzer") else 0.0
+    if name == "input boat":
+        boat.until(lambda: boat.state()["daemon"]["restarts"].get(name, 0) > deaths)
+        boat.boat.server.hang_up()
+    alarm(boat, tank, name, told, ON_TIME_S + late_s)
+    reached(boat, tank, name, told)
+    boat.until(lambda: boat.state()["daemon"]["restarts"].get(name, 0) == deaths + 1)
+    alert = WORKERS[name]
+    if alert:
+        try:
+            boat.until(lambda: boat.standing(alert), TOLD_WITHIN_S, fed=True)
+        except TimeoutError:
+            told.wrong.append(f"{name}: {alert} does not stand")
+    boat.answered(tank)
+    boat.fill(tank)
+
+
+def workers(told: Told) -> None:
+    """All of them, in turn, on one boat."""
+    with unruly() as (boat, folder):
+        boat.environment |= {"WATCHDOG_USEC": "60000000", "NOTIFY_SOCKET": str(folder / "none")}
+        boat.start()
+        boat.anchor()
+        for tank, name in enumerate(WORKERS, start=1):
+            worker(name, tank, boat, folder, told)
+        now = left(boat.boat.state)
+        told.wrong += [f"twice: {what}" for what in (doubled(now.journal) if now else ["none"])]
+        if boat.stop() != 0:
+            told.wrong.append("it did not end well")
+
+
+def engine(told: Told) -> None:
+    """The engine raises: by hand the program starts itself anew."""
+    with unruly() as (boat, folder):
+        boat.start()
+        boat.anchor()
+        alarm(boat, 1, "engine", told)
+        assert boat.daemon is not None
+        printed, began_s = len(boat.daemon.printed), time.monotonic()
+        (folder / "engine").touch()
+        boat.feed()
+        boat.daemon.says("starting afresh")
+        if not any("the watch itself has failed" in line for _, line in boat.daemon.printed):
+            told.wrong.append("engine: the fault was not heard")
+        told.back_s.append(boat.sounded(1, printed) - began_s)
+        boat.answered(1)
+        alarm(boat, 2, "engine, after", told)
+
+
+class Manager:
+    """As much of systemd as the watchdog needs."""
+
+    def __init__(self, folder: Path) -> None:
+        self.interval_s, self.pause_s = _seconds("WatchdogSec"), _seconds("RestartSec")
+        self._wire = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._wire.bind(str(folder / "notify"))
+        self.environment = {
+            "NOTIFY_SOCKET": str(folder / "notify"),
+            "WATCHDOG_USEC": str(round(self.interval_s * 1e6)),
+            "INVOCATION_ID": "played",
+        }
+
+    def ready(self) -> None:
+        self._wire.settimeout(60.0)
+        while not self._wire.recv(1000).startswith(b"READY=1"):
+            pass
+
+    def starved(self, most_s: float) -> bool:
+        """Until no sign of life came for the interval; False when they go on for so long."""
+        edge_s, fed_s = time.monotonic() + most_s, time.monotonic()
+        self._wire.settimeout(0.1)
+        while time.monotonic() - fed_s < self.interval_s:
+            with contextlib.suppress(TimeoutError):
+                if b"WATCHDOG=1" in self._wire.recv(1000):
+                    fed_s = time.monotonic()
+            if time.monotonic() > edge_s:
+                return False
+        return True
+
+    def close(self) -> None:
+        self._wire.close()
+
+
+def _seconds(key: str) -> float:
+    found = re.search(rf"^{key}=(\d+)$", UNIT, re.MULTILINE)
+    assert found is not None
+    return float(found[1])
+
+
+def stalled(told: Told, *, whole: bool) -> None:
+    """The engine, or the whole process, stands still while an alarm waits for an answer."""
+    where = "the process is stopped" if whole else "the engine stands"
+    with unruly() as (boat, folder):
+        manager = Manager(folder)
+        boat.environment |= manager.environment
+        daemon = boat.start()
+        manager.ready()
+        boat.anchor()
+        alarm(boat, 1, where, told)
+        if manager.starved(2 * manager.interval_s):
+            told.wrong.append(f"{where}: starved before it was spoilt")
+        stands, began_s = folder / "engine-stands", time.monotonic()
+        if whole:
+            daemon.process.send_signal(signal.SIGSTOP)
+        else:
+            stands.touch()
+        if not manager.starved(BACK_WITHIN_S * 2):
+            told.wrong.append(f"{where}: signs of life went on")
+        # What systemd does then, and that it wakes a stopped process for it, is from memory.
+        daemon.process.send_signal(signal.SIGABRT)
+        daemon.process.send_signal(signal.SIGCONT)
+        daemon.process.wait(30)
+        stands.unlink(missing_ok=True)
+        time.sleep(manager.pause_s)
+        boat.start()
+        manager.ready()
+        boat.sounded(1)
+        took_s = time.monotonic() - began_s
+        told.back_s.append(took_s)
+        if took_s > BACK_WITHIN_S:
+            told.wrong.append(f"{where}: sounds again after {took_s:.1f} s, "
+                              f"load {os.getloadavg()[0]:.1f}")  # fmt: skip
+        manager.close()
+
+
+def engine_stands(told: Told) -> None:
+    """See `stalled`."""
+    stalled(told, whole=False)
+
+
+def process_stopped(told: Told) -> None:
+    """See `stalled`."""
+    stalled(told, whole=True)
+
+
+def buzzer_unrefreshed(told: Told) -> None:
+    """The engine stands in a quiet watch: the buzzer says so by itself; an alarm comes after."""
+    with unruly() as (boat, folder):
+        daemon = boat.start()
+        boat.anchor()
+        began_s = time.monotonic()
+        (folder / "engine-stands").touch()
+        took_s = daemon.says("the watch has stopped answering", 15.0) - began_s
+        told.notes.append(f"the buzzer said so after {took_s:.1f} s")
+        if took_s > 8.0:
+            told.wrong.append(f"the buzzer said only after {took_s:.1f} s that the watch stands")
+        (folder / "engine-stands").unlink()
+        alarm(boat, 1, "after the engine stood", told)
+
+
+def sounder_stands(told: Told) -> None:
+    """The thread of the buzzer hangs: told, and it sounds again when it can."""
+    with unruly() as (boat, folder):
+        boat.start()
+        boat.anchor()
+        (folder / "sounder-stands").touch()
+        boat.low.add(1)
+        boat.feed(4)
+        try:
+            boat.until(lambda: boat.standing("self:outlet-buzzer"), TOLD_WITHIN_S, fed=True)
+        except TimeoutError:
+            told.wrong.append("the buzzer hangs and nobody is told")
+        reached(boat, 1, "sounder", told)
+        (folder / "sounder-stands").unlink()
+        boat.sounded(1)
+
+
+# -- a flood -------------------------------------------------------------------------------------
+
+
+def flood(told: Told, seconds: float = 30.0) -> None:
+    """By the true clock. Our own wire says everything 50 times; the other, 50 times what two AIS
+    channels carry, from 20,000 ships that are none."""
+    with (
+        tempfile.TemporaryDirectory(prefix="shipkeeper-flood-") as name,
+        SentenceServer() as server,
+    ):
+        text = orders(BUZZER, PHONE, LOG, AIS.replace("<ais>", str(server.port)), tanks=4)
+        boat = Aboard(Path(name), text, 4)
+        over = threading.Event()
+        try:
+            daemon = boat.start("--time-lapse", "1", "--starts", "2026-06-11T22:00:00Z")
+            boat.anchor()
+            server.wait(within_s=30.0)
+            settle_s = time.monotonic()
+            while time.monotonic() - settle_s < 3.0:
+                boat.feed()
+                time.sleep(0.3)
+            before_mb, most_mb, sent = memory_mb(daemon.process.pid), 0.0, [0]
+            threads = [
+                threading.Thread(target=_ships, args=(server, over, sent)),
+                threading.Thread(target=_ourselves, args=(boat, over, sent)),
+            ]
+            for thread in threads:
+                thread.start()
+            began_s, tank = time.monotonic(), 0
+            while time.monotonic() - began_s < seconds:
+                most_mb = max(most_mb, memory_mb(daemon.process.pid))
+                if tank < 3 and time.monotonic() - began_s > (tank + 0.3) * seconds / 3:
+                    tank += 1
+                    printed, low_s = len(daemon.printed), time.monotonic()
+                    boat.low.add(tank)
+                    took_s = boat.sounded(tank, printed, fed=False) - low_s
+                    told.sounds_s.append(took_s)
+                    # The order's own on-delay of 1 s, and the grid of a second, in true time.
+                    if took_s > ON_TIME_S + 2.0:
+                        told.wrong.append(f"flood: tank {tank} sounded after {took_s:.1f} s, "
+                                          f"load {os.getloadavg()[0]:.1f}")  # fmt: skip
+                    boat.answered(tank)
+                time.sleep(0.1)
+            over.set()
+            for thread in threads:
+                thread.join()
+            vitals = boat.state()["daemon"]
+            took_s = time.monotonic() - began_s
+            told.notes.append(
+                f"{sent[0] / took_s:.0f} sentences a second for {took_s:.0f} s, "
+                f"{vitals['dropped_lines']} dropped, resident {before_mb:.0f} MB before and "
+                f"{most_mb:.0f} MB at most, load {os.getloadavg()[0]:.1f}"
+            )
+            if most_mb - before_mb > MOST_MORE_MB:
+                told.wrong.append(f"flood: resident grew from {before_mb:.0f} to {most_mb:.0f} MB")
+        finally:
+            over.set()
+            boat.close()
+
+
+def memory_mb(pid: int) -> float:
+    """Resident."""
+    text = Path(f"/proc/{pid}/status").read_text()
+    found = re.search(r"VmRSS:\s+(\d+) kB", text)
+    return int(found[1]) / 1024 if found else 0.0
+
+
+def _ships(server: SentenceServer, over: threading.Event, sent: list[int]) -> None:
+    number, each_s = 0, 0.1
+    while not over.wait(each_s):
+        lines = []
+        for _ in range(round(FLOOD * AIS_A_SECOND * each_s)):
+            number += 1
+            forged = number % IDENTITIES
+            lat = night.ANCHOR.lat + 0.02 + forged % 100 * 0.002
+            lines += sentences.ais_position(
+                299_100_000 + forged, lat, night.ANCHOR.lon + forged / 1e5, 3.0, 90.0
+            )
+        sent[0] += len(lines)
+        server.send("".join(line + "\r\n" for line in lines).encode())
+
+
+def _ourselves(boat: Aboard, over: threading.Event, sent: list[int]) -> None:
+    """Each second's sentences, 50 times in that second."""
+    while not over.wait(1.0 / FLOOD):
+        sent[0] += boat.repeat()
+
+
+ROWS: tuple[Callable[[Told], None], ...] = (
+    workers, engine, engine_stands, process_stopped, buzzer_unrefreshed, sounder_stands, flood,
+)  # fmt: skip
+
+
+def main(word: str) -> int:
+    wrong = 0
+    for row in ROWS:
+        name = row.__name__.replace("_", " ")
+        if word not in name:
+            continue
+        told, began_s = Told(), time.monotonic()
+        try:
+            row(told)
+        except (TimeoutError, AssertionError, OSError) as error:
+            told.wrong.append(repr(error))
+        wrong += bool(told.wrong)
+        back = f", back after {max(told.back_s):.1f} s" if told.back_s else ""
+        notes = "".join(f"; {note}" for note in told.notes)
+        print(f"{'WRONG' if told.wrong else 'GOOD '} {name}: {len(told.sounds_s)} alarms, the "
+              f"slowest sound after {max(told.sounds_s, default=0.0):.2f} s{back}{notes} "
+              f"({time.monotonic() - began_s:.0f} s)", flush=True)  # fmt: skip
+        for line in told.wrong:
+            print(f"      {line}")
+    print(f"{wrong} rows not as they should be")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1] if len(sys.argv) > 1 else ""))
