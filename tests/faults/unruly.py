@@ -4,8 +4,7 @@
 
 A file FOLDER/NAME, NAME of a worker with dashes for blanks, makes that worker raise the next time
 it looks whether it is to stop; 'engine' makes the engine raise at the next event; a file
-'engine-stands' or 'sounder-stands' holds up that
-thread while it is there. A file that made
+'engine-stands' or 'sounder-stands' holds up that thread while it is there. A file that made
 something raise is removed.
 """
 

@@ -90,7 +90,9 @@ class Between(Closing):
 
 def _break(line: socket.socket, *, gently: bool = False) -> None:
     with contextlib.suppress(OSError):
-        if not gently:
+        if gently:
+            line.shutdown(socket.SHUT_RDWR)
+        else:
             line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-        line.shutdown(socket.SHUT_RDWR)
+            line.shutdown(socket.SHUT_RD)  # wakes who reads here; the other way would end it well
     line.close()

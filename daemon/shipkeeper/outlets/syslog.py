@@ -5,6 +5,9 @@ machine has acknowledged every byte, and of a new line when it still stands a mo
 forwarder whose receiver is away takes the bytes and then hangs up. UDP proves nothing of
 arrival: for alarms use TLS, or the local log. Where a name must be looked up first, that has its
 deadline too.
+
+A receiver may take bytes and fall before it has read them. When a line breaks, other than by being
+closed in order, what went over it lately goes again over the next one; `msg` tells it is the same.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ import ssl
 import struct
 import threading
 import time
+from collections import deque
 from typing import ClassVar, Literal
 
 import msgspec
@@ -29,6 +33,7 @@ from .rfc5424 import FACILITIES, line
 
 WAIT_S = 5.0  # for each step: look-up, connect, send, acknowledgement
 STAYS_S = 0.2  # a new line that is broken within that time led nowhere; our choice
+LATELY_S, LATELY = 900.0, 200  # what is sent again at most; our choice
 DATAGRAM_BYTES = 2048  # RFC 5426 3.2: what receivers should take
 STREAM_BYTES = 8192
 _SIOCOUTQ = 0x5411  # linux/sockios.h: bytes sent and not yet acknowledged
@@ -75,6 +80,8 @@ class SyslogSender:
         self._wait_s = wait_s
         self._wire: socket.socket | None = None
         self._name = socket.gethostname()
+        self._lately: deque[tuple[float, bytes]] = deque(maxlen=LATELY)  # over this line
+        self._broke: list[bytes] = []  # went over one that broke
 
     def deliver(self, message: Message) -> None:
         stream = self._way in ("tcp", "tls")
@@ -91,7 +98,7 @@ class SyslogSender:
         try:
             self._send(data, stream)
         except (OSError, ValueError) as error:
-            self.close()
+            self._break()
             if not kept:
                 raise DeliveryFailed(f"syslog: {_why(error)}") from None
             # A kept connection may have died unnoticed; a new one is tried at once.
@@ -107,24 +114,40 @@ class SyslogSender:
         try:
             self._send(data, stream)
         except (OSError, ValueError) as error:
-            self.close()
+            self._break()
             raise DeliveryFailed(f"syslog: {_why(error)}") from None
 
+    def _break(self) -> None:
+        """This line is gone, and nobody knows how much of what it took was read."""
+        since_s = time.monotonic() - LATELY_S
+        self._broke += [data for sent_s, data in self._lately if sent_s >= since_s]
+        self._lately.clear()
+        self.close()
+
     def _send(self, data: bytes, stream: bool) -> None:
-        if self._wire is not None and stream and _ended(self._wire):
+        end = _end(self._wire) if self._wire is not None and stream else ""
+        if end == "broken":
+            self._break()
+        elif end:
+            self._lately.clear()
             self.close()
         fresh = self._wire is None
         if self._wire is None:
             self._wire = self._connect()
         wire = self._wire
         wire.settimeout(self._wait_s)
+        for before in self._broke:
+            wire.sendall(before)
         wire.sendall(data)
         if stream:
             _acknowledged(wire, self._wait_s)
         if stream and fresh:
             select.select([wire], [], [], STAYS_S)
-            if _ended(wire):
+            if _end(wire):
                 raise ConnectionError("the receiver hung up")
+        now_s = time.monotonic()
+        self._lately.extend((now_s, one) for one in (*self._broke, data) if stream)
+        self._broke = []
 
     def _connect(self) -> socket.socket:
         if self._way == "unix":
@@ -206,15 +229,16 @@ def _local(path: str, within_s: float) -> socket.socket:
     return wire
 
 
-def _ended(wire: socket.socket) -> bool:
-    """Whether the other end has closed: a receiver of syslog never says anything else."""
+def _end(wire: socket.socket) -> str:
+    """'' while the line stands, 'closed' when the other end closed it, 'broken'. A receiver of
+    syslog never says anything else."""
     wire.settimeout(0)
     try:
-        return wire.recv(1) == b""
+        return "closed" if wire.recv(1) == b"" else ""
     except (BlockingIOError, ssl.SSLWantReadError):
-        return False
+        return ""
     except OSError:
-        return True
+        return "broken"
 
 
 def _acknowledged(wire: socket.socket, within_s: float) -> None:

@@ -77,6 +77,31 @@ def test_a_forwarder_that_takes_it_and_hangs_up_has_not_delivered_it() -> None:
     receiver.close()
 
 
+def test_what_a_receiver_took_and_never_read_goes_again() -> None:
+    """It acknowledges the bytes, reads none and falls: over the next line all of it comes, once,
+    under the same `msg`; after an orderly end of the line nothing comes twice."""
+    receiver = SyslogTcp()
+    with Between(receiver.port) as between:
+        sender = SyslogSender(Syslog(address=f"tcp:127.0.0.1:{between.port}"))
+        between.turn("hang")
+        for number in (1, 2, 3):
+            sender.deliver(message(number))
+        between.turn("pass")
+        sender.deliver(message(4))
+        got = [receiver.next() for _ in range(4)]
+        assert [f'no="{n}"'.encode() in raw for n, raw in zip((1, 2, 3, 4), got, strict=True)]
+        sender.close()
+    sender = SyslogSender(Syslog(address=receiver.address))
+    sender.deliver(message(5))
+    receiver.next()
+    receiver.hang_up()
+    time.sleep(0.05)
+    sender.deliver(message(6))
+    assert b'no="6"' in receiver.next()
+    sender.close()
+    receiver.close()
+
+
 def test_one_that_takes_nothing_is_given_up() -> None:
     """A deaf receiver's buffers fill up; then what is sent does not count as delivered."""
     receiver = SyslogTcp(deaf=True)
