@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from ..words.geo import LatLon, east_north
+from ..words.geo import LONGEST_DEGREE_M, LatLon, east_north
 from ..words.observations import (
     Depth,
     FixQuality,
@@ -75,8 +75,11 @@ class Gate:
 
 
 def _reachable(a: LatLon, b: LatLon, gap_s: float, sailed_m: float = 0.0) -> bool:
+    far_m = JUMP_MS * max(1.0, gap_s) + sailed_m
+    if (abs(a.lat - b.lat) + abs(a.lon - b.lon)) * LONGEST_DEGREE_M <= far_m:
+        return True  # as nearly always: the legs of the triangle are short enough
     east, north = east_north(a, b)
-    return math.hypot(east, north) <= JUMP_MS * max(1.0, gap_s) + sailed_m
+    return math.hypot(east, north) <= far_m
 
 
 class OwnShip:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..words.geo import LatLon, angle_difference, east_north
+from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
 from ..words.units import MS_PER_KN
 from .association import Association
@@ -27,7 +27,6 @@ from .targets import DROP_AFTER_S, Target
 JUMP_MS = 100.0 * MS_PER_KN
 JUMP_SLACK_M = 50.0  # GNSS noise and a second of difference in stamps
 AIRCRAFT_MS = 400.0 * MS_PER_KN
-LONGEST_DEGREE_M = 111_700.0  # of latitude, at the poles; those of longitude are shorter
 AGREEING = 3
 LATE_S = 20.0
 LONG_RANGE_AFTER_S = 60.0  # a coarse report does not push out a fine one that is younger

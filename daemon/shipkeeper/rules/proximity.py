@@ -84,7 +84,8 @@ class Proximity(Memoryless):
                 if verdict is not None:
                     verdicts.append(verdict)
         self._held, self._judged_s = held, now_s
-        self._quiet &= set(picture.targets.by_key)
+        if self._quiet:
+            self._quiet.intersection_update(picture.targets.by_key)
         return Judgement(tuple(verdicts))
 
     def watch_set(self, picture: Picture, now_s: float) -> None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 WGS84_A_M = 6378137.0
 WGS84_F = 1 / 298.257223563
+LONGEST_DEGREE_M = 111_700.0  # of latitude, at the poles; those of longitude are shorter
 _E2 = WGS84_F * (2 - WGS84_F)
 
 
