@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import grp
 import json
 import os
 import pwd
 import socket
 import stat
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from shipkeeper.app import control
 from shipkeeper.app.clock import Clock
 from shipkeeper.app.control import Answer, Control, Replies
 from shipkeeper.app.inbox import Inbox
@@ -96,6 +100,36 @@ def test_who_asks_is_what_the_kernel_says(house: House) -> None:
 def test_only_owner_and_group_may_speak(house: House) -> None:
     """The socket's mode is 0660."""
     assert stat.S_IMODE(house.path.stat().st_mode) == 0o660
+
+
+def test_the_group_of_the_house_may_speak(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The socket is given to the group by its name; without such a group it stays our own. Who
+    is in neither is refused by the kernel (unix(7): connecting wants the right to write)."""
+    ours = [grp.getgrgid(gid) for gid in os.getgroups()] or [grp.getgrgid(os.getgid())]
+    group = grp.getgrnam("daemon") if os.geteuid() == 0 else ours[-1]
+    for name, gid in ((group.gr_name, group.gr_gid), ("no-such-group", os.getegid())):
+        monkeypatch.setattr(control, "GROUP", name)
+        made = House(tmp_path / name)
+        try:
+            assert made.path.stat().st_gid == gid
+            if os.geteuid() == 0:
+                assert _may_connect(made.path, member_of=gid)
+                assert not _may_connect(made.path, member_of=65_534)
+        finally:
+            made.end()
+
+
+def _may_connect(path: Path, member_of: int) -> bool:
+    """Asked by a process that gives up being root for a stranger who is in that group alone."""
+    tries = (
+        f"import os, socket; os.setgroups([]); os.setgid({member_of}); os.setuid(65534);"
+        f"socket.socket(socket.AF_UNIX).connect({path.name!r})"
+    )
+    done = subprocess.run(
+        [sys.executable, "-I", "-c", tries], cwd=path.parent, capture_output=True, check=False
+    )
+    assert done.returncode == 0 or b"PermissionError" in done.stderr, done.stderr
+    return done.returncode == 0
 
 
 def test_nonsense_is_refused_and_the_connection_lives(house: House) -> None:
