@@ -11,6 +11,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Iterator
+from math import floor
 
 from .targets import MAKING_WAY_MS, Target
 
@@ -56,8 +57,8 @@ class Cells:
 
     def about(self, lat: float, lon: float, high: float, wide: float) -> Iterator[Target]:
         """All that may be within so many degrees of latitude and longitude, and others."""
-        first, last = math.floor((lat - high) * A_DEGREE), math.floor((lat + high) * A_DEGREE)
-        west, east = math.floor((lon - wide) * A_DEGREE), math.floor((lon + wide) * A_DEGREE)
+        first, last = floor((lat - high) * A_DEGREE), floor((lat + high) * A_DEGREE)
+        west, east = floor((lon - wide) * A_DEGREE), floor((lon + wide) * A_DEGREE)
         cells = self._cells
         if (last - first + 1) * (east - west + 1) >= len(cells) or east - west >= _ROUND:
             for held in cells.values():
@@ -70,7 +71,7 @@ class Cells:
                     yield from found.values()
 
     def _put(self, target: Target, lat: float, lon: float, at_s: float) -> None:
-        cell = math.floor(lat * A_DEGREE) * _ROUND + math.floor(lon * A_DEGREE) % _ROUND
+        cell = floor(lat * A_DEGREE) * _ROUND + floor(lon * A_DEGREE) % _ROUND
         if cell != target.cell:
             self.remove(target)
             target.cell = cell

@@ -6,14 +6,17 @@ a second, and most of them are answered here without a look at the target.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-from ..words.geo import LatLon, metres_per_degree
+from ..words.geo import LatLon
 from .cells import DRIFT_M, Cells
 from .targets import Target
 
 # A target with its place at the plot's moment, degrees.
 Placed = tuple[Target, float, float]
+# Of latitude, at the equator; one of longitude is no shorter than this by the cosine.
+SHORTEST_DEGREE_M = 110_574.0
 
 
 class Plot:
@@ -31,17 +34,16 @@ class Plot:
         """All within the radius, and some in the corners of the square about it, in order of
         latitude."""
         lat, lon = place.lat, place.lon
-        _, per_lat = metres_per_degree(lat)
-        high = radius_m / per_lat * 1.01
+        high = radius_m / SHORTEST_DEGREE_M * 1.01
         # Meridians draw together towards the pole: the wide side of the square counts.
-        per_lon, _ = metres_per_degree(min(89.9, abs(lat) + high))
-        wide = radius_m / per_lon * 1.01
+        narrow = math.cos(math.radians(min(89.9, abs(lat) + high)))
+        wide = high / narrow
         # Twice the drift, since farther out they draw together still more.
-        drift = 2.0 * DRIFT_M
+        drift = 2.0 * DRIFT_M / SHORTEST_DEGREE_M
         south, north = lat - high, lat + high
         known, reckon = self._rows, self._reckon
         found = []
-        for target in self._cells.about(lat, lon, high + drift / per_lat, wide + drift / per_lon):
+        for target in self._cells.about(lat, lon, high + drift, wide + drift / narrow):
             row = known.get(target.serial) or reckon(target)
             if south <= row[1] <= north and abs((row[2] - lon + 180.0) % 360.0 - 180.0) <= wide:
                 found.append(row)
