@@ -74,6 +74,8 @@ class Lane:
             self._one_went = False
             return []
         if not self._person:
+            if not self._tries:  # in order, as long as each is taken
+                return [owed[0]]
             return [min(owed, key=lambda o: (self._tried(o), o.number))]
         if not self._pace.may_send():
             # More than a service bears: what has been waiting becomes one list.

@@ -186,12 +186,12 @@ class EdgeWorker:
         while not answers.empty():
             lane, attempt, why, again_s = answers.get()
             took = True
-            mine = self._of(lane, lists)
             if not why:
-                lane.went(attempt, len(mine))
+                person = self.table.reader == "person"
+                lane.went(attempt, len(self._of(lane, lists)) if person else 0)
                 self._settle(attempt.due, lists)
             elif attempt is lane.under_way:
-                lane.failed(why, again_s, mine, steady_s())
+                lane.failed(why, again_s, self._of(lane, lists), steady_s())
         return took
 
     def _of(self, lane: Lane, lists: Lists) -> list[Owed]:
