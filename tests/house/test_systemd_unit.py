@@ -8,12 +8,15 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from shipkeeper.app.health import FEEDINGS, LIMITS_S
+from shipkeeper.cli.main import cli
 
 SYSTEMD = Path(__file__).parents[2] / "systemd"
 WATCH = SYSTEMD / "shipkeeper.service"
 DOWN = SYSTEMD / "shipkeeper-down.service"
+ASHORE = SYSTEMD / "shipkeeper-ashore.service"
 UNITS = pytest.mark.parametrize("unit", [WATCH, DOWN], ids=lambda path: path.stem)
 
 
@@ -24,7 +27,7 @@ def analyze() -> str:
     return found
 
 
-@UNITS
+@pytest.mark.parametrize("unit", [WATCH, DOWN, ASHORE], ids=lambda path: path.stem)
 def test_exposure_is_at_most_one_and_a_half(analyze: str, unit: Path) -> None:
     """`systemd-analyze security --offline=true` on the unit as it stands."""
     said = subprocess.run(
@@ -41,7 +44,7 @@ def test_exposure_is_at_most_one_and_a_half(analyze: str, unit: Path) -> None:
 def test_systemd_itself_finds_nothing_wrong(analyze: str, tmp_path: Path) -> None:
     """`systemd-analyze verify` says nothing (with programs that exist on this machine)."""
     copies = []
-    for unit in (WATCH, DOWN):
+    for unit in (WATCH, DOWN, ASHORE):
         copy = tmp_path / unit.name
         text = re.sub(r"^ExecStart=\S+", "ExecStart=/bin/true", unit.read_text(), flags=re.M)
         text = re.sub(r"^(ExecStopPost=\+)\S+", r"\1/bin/true", text, flags=re.M)
@@ -49,6 +52,15 @@ def test_systemd_itself_finds_nothing_wrong(analyze: str, tmp_path: Path) -> Non
         copies.append(str(copy))
     done = subprocess.run([analyze, "verify", *copies], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_the_unit_ashore_calls_a_verb_that_is_there() -> None:
+    """The verb takes its command line, up to the secrets that only systemd hands out."""
+    line = re.search(r"^ExecStart=\S+ ((?:.*\\\n)*.*)$", ASHORE.read_text(), re.M)
+    assert line is not None
+    words = line[1].replace("\\\n", " ").split()
+    said = CliRunner().invoke(cli, words, env={"CREDENTIALS_DIRECTORY": ""})
+    assert said.exit_code == 2 and "no systemd credentials here" in said.output
 
 
 def test_a_missing_secret_does_not_keep_the_watch_from_starting() -> None:
