@@ -35,6 +35,7 @@ from .hangs import Busy
 from .lane import Attempt, Lane, Owed
 
 LOOK_S = 0.5
+SOMEBODY_HAS_IT_S = 86_400.0
 UNREADABLE_S = 5.0  # between two looks at a list of addresses that cannot be read
 REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
 
@@ -126,6 +127,7 @@ class EdgeWorker:
                 one.backlog = True
             self._told(False, str(failed))
             return UNREADABLE_S
+        self._let_go(owed)
         lanes = self._lanes_of(lists)
         moved = self._take(answers, lists)
         for lane in lanes:
@@ -134,6 +136,14 @@ class EdgeWorker:
         self._tell(outlet, lanes)
         now_s = steady_s()
         return 0.0 if moved else min(lane.waits_s(now_s) or LOOK_S for lane in lanes)
+
+    def _let_go(self, owed: Sequence[Owed]) -> None:
+        """What somebody there has had for a day is not kept for a phone that is gone for good."""
+        edge_s = steady_s() - SOMEBODY_HAS_IT_S
+        since_s = self._opened_s
+        old = [o for o in owed if o.got and (o.handed_s or since_s) < edge_s]
+        if old:
+            self._pay(old)
 
     def _lanes_of(self, lists: Lists) -> list[Lane]:
         addresses = dict.fromkeys(itertools.chain(*lists.values()))
@@ -206,7 +216,10 @@ class EdgeWorker:
 
     def _settle(self, due: Sequence[Owed], lists: Lists) -> None:
         """Those that everybody has are owed no longer."""
-        ids = [o.message.id for o in due if o.got.issuperset(lists.get(o.message.priority, ("",)))]
+        self._pay([o for o in due if o.got.issuperset(lists.get(o.message.priority, ("",)))])
+
+    def _pay(self, done: Sequence[Owed]) -> None:
+        ids = [owed.message.id for owed in done]
         with self._lock:
             ids = [message_id for message_id in ids if self._owed.pop(message_id, None)]
             self._done.update(dict.fromkeys(ids))

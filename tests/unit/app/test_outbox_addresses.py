@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 import pytest
 from tests.peers import Phone
 
+from shipkeeper.app import outbox
 from shipkeeper.app.clock import Clock
 from shipkeeper.app.outbox import EdgeWorker
 from shipkeeper.outlets.push import Push, PushOutlet
@@ -112,6 +113,25 @@ def test_nobody_has_it_is_told_from_one_who_has_it_not(pushing: Pushing) -> None
     until(lambda: pushing.worker.unheard_s() > 0.2)
     pushing.good.manner = pushing.other.manner = "take"
     until(lambda: pushing.worker.unheard_s() == 0.0)
+
+
+def test_a_phone_that_is_gone_for_good_is_not_owed_a_history(
+    pushing: Pushing, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the other address has had for a day (here a second) is owed no longer; what nobody has
+    had is kept as long as it takes."""
+    monkeypatch.setattr(outbox, "SOMEBODY_HAS_IT_S", 1.0)
+    pushing.other.manner = "refuse"
+    pushing.worker.offer([message(1)])
+    pushing.good.next()
+    assert pushing.paid == []
+    until(lambda: pushing.paid == ["m1"])
+    pushing.good.manner = "refuse"
+    pushing.worker.offer([message(2)])
+    time.sleep(2.5)
+    assert pushing.paid == ["m1"] and pushing.worker.waiting() == 1
+    pushing.good.manner = "take"
+    assert "T2" in pushing.good.next(30.0)["title"]
 
 
 def test_an_address_that_hangs_delays_no_other(pushing: Pushing) -> None:
