@@ -13,6 +13,7 @@ from ..words.effects import Message
 from ..words.wires import DeliveryFailed
 from . import paths
 from .ashore import Told
+from .lane import MOST_HELD_S
 
 RETRY_S = 15.0
 
@@ -75,7 +76,8 @@ class Caller:
             except DeliveryFailed as failed:
                 self._problem(f"push failed, trying again: {failed}")
                 with self._wake:
-                    self._wake.wait(RETRY_S)
+                    # As long as the service asks for, but no hour goes by without a try.
+                    self._wake.wait(min(max(RETRY_S, failed.again_s or 0.0), MOST_HELD_S))
                 continue
             with self._wake:
                 if self._waiting is message:
