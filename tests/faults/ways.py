@@ -32,7 +32,7 @@ from tests.peers.between import Between, Manner
 from tests.peers.broker import Broker, Subscriber
 from tests.peers.syslog import SyslogTcp
 
-TANKS = 30
+TANKS = 40
 OTHERS_WITHIN_S = 6.0
 PUSH_WITHIN_S = 25.0  # not more than ten at once, then one in six seconds: it keeps its own pace
 AT_LAST_WITHIN_S = 150.0  # longest pause between two tries, and a deadline or two
@@ -149,9 +149,9 @@ def spoilt(three: Three, how: dict[str, Manner], tanks: Sequence[int], told: Tol
     for way in how:
         three.between[way].turn("pass")
     # That a line broke is seen when the next message is to go.
-    three.aboard.raised(TANKS)
-    three.aboard.answered(TANKS)
-    three.aboard.fill(TANKS)
+    three.aboard.raised(tanks[-1] + 1)
+    three.aboard.answered(tanks[-1] + 1)
+    three.aboard.fill(tanks[-1] + 1)
     for way in WAYS:
         for tank in tanks:
             try:
@@ -252,7 +252,7 @@ def main(word: str) -> int:
                         continue
                     row, row_s = len(told.wrong), time.monotonic()
                     spoilt(three, {way: manner}, (tank + 1, tank + 2), told)
-                    tank += 2
+                    tank += 3
                     _row(f"{way} {manner}", told.wrong[row:], row_s)
             finish(three, told)
         finally:

@@ -85,7 +85,7 @@ class Between(Closing):
         if self.manner == "lose":
             time.sleep(0.05)  # what was passed on is read before the line breaks
         for end in (one, other):
-            _break(end, gently=not answers)
+            _break(end, gently=self.manner in ("pass", "drip"))
 
 
 def _break(line: socket.socket, *, gently: bool = False) -> None:
