@@ -299,8 +299,9 @@ def left(state: Path) -> Left | None:
         return None
 
 
-def doubled(journal: list[dict[str, Any]]) -> list[str]:
-    """Lines that stand twice, and raises of what was raised already."""
+def doubled(journal: list[dict[str, Any]], *, raises: bool = True) -> list[str]:
+    """Lines that stand twice, and raises of what was raised already (what was over when the
+    daemon was killed is counted from one again: then not to be asked for)."""
     seen: set[str] = set()
     twice = []
     for row in journal:
@@ -308,12 +309,12 @@ def doubled(journal: list[dict[str, Any]]) -> list[str]:
         if key in seen:
             twice.append(f"{row['at'][11:19]} {row['alert']} {row['from']} to {row['to']}")
         seen.add(key)
-    raises: dict[tuple[str, int], int] = {}
-    for row in journal:
+    counts: dict[tuple[str, int], int] = {}
+    for row in journal if raises else ():
         if row["reason"] == "condition" and row["to"] == "active-unacknowledged":
             key_ = (row["alert"], row["occurrence"])
-            raises[key_] = raises.get(key_, 0) + 1
-    return twice + [f"{alert}.{n} raised {count} times" for (alert, n), count in raises.items()
+            counts[key_] = counts.get(key_, 0) + 1
+    return twice + [f"{alert}.{n} raised {count} times" for (alert, n), count in counts.items()
                     if count > 1]  # fmt: skip
 
 

@@ -73,6 +73,7 @@ class Left:
             self.journal: list[dict[str, Any]] = [json.loads(line) for (line,) in rows]
             owed = db.execute("SELECT message FROM outbox WHERE outlet = 'skipper'")
             self.owed: list[dict[str, Any]] = [json.loads(message) for (message,) in owed]
+            (self.everything_owed,) = db.execute("SELECT count(*) FROM outbox").fetchone()
             db.close()
 
     def unanswered(self) -> dict[str, str]:

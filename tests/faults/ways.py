@@ -79,7 +79,7 @@ class Three:
         secret = folder / "push-urls"
         secret.write_text(f"json://127.0.0.1:{self.between['push'].port}/\n")
         self.ear = Subscriber(self.broker, "shipkeeper/marren/event")
-        self._logged: list[str] = []
+        self.logged: list[str] = []
 
     def close(self) -> None:
         self.aboard.close()
@@ -88,6 +88,10 @@ class Three:
         self.ear.close()
         self.broker.close()
         self.log.close()
+
+    def events(self) -> list[dict[str, Any]]:
+        """What the broker was told, in order."""
+        return [json.loads(body) for _, body, _ in list(self.ear.said) if body]
 
     def heard(self, way: str, tank: int) -> list[str]:
         """The ids of the messages that came out there about that tank being raised; a list that
@@ -100,9 +104,9 @@ class Three:
                 if name.search(text) and "raised" in text
             ]
         if way == "syslog":
-            self._logged += [raw.decode() for raw in drained(self.log.got)]
+            self.logged += [raw.decode() for raw in drained(self.log.got)]
             found = re.compile(rf'id="tank-{tank}" .*event="raised" .*msg="([^"]*)"')
-            return [m[1] for m in map(found.search, self._logged) if m is not None]
+            return [m[1] for m in map(found.search, self.logged) if m is not None]
         said = [json.loads(body) for _, body, _ in list(self.ear.said) if body]
         return [
             one["id"]

@@ -31,6 +31,7 @@ class Between(Closing):
         self._to = port
         self._over = threading.Event()
         self._lines: list[socket.socket] = []
+        self._broken: set[int] = set()  # lines that nobody is to end in order any more
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
         threading.Thread(target=self._accept, daemon=True).start()
@@ -42,6 +43,7 @@ class Between(Closing):
 
     def hang_up(self) -> None:
         lines, self._lines = self._lines, []
+        self._broken.update(map(id, lines))
         for line in lines:
             _break(line)
 
@@ -61,6 +63,7 @@ class Between(Closing):
                     continue
                 far = socket.create_connection(("127.0.0.1", self._to), timeout=10.0)
                 far.settimeout(None)
+                self._broken -= {id(near), id(far)}
                 self._lines += [near, far]
                 for one, other, answers in ((near, far, False), (far, near, True)):
                     threading.Thread(
@@ -80,7 +83,7 @@ class Between(Closing):
                 if self.manner == "lose" and answers:
                     break
                 other.sendall(data)
-        if self.manner == "hang":
+        if self.manner == "hang" or id(one) in self._broken:
             return
         if self.manner == "lose":
             time.sleep(0.05)  # what was passed on is read before the line breaks
