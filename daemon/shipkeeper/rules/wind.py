@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 GUST_S = 3.0  # a gust is the mean over three seconds (WMO practice, from memory)
 LEAST_MEAN_S = 60.0
+TOLD_BLIND_S = 10.0  # shorter at a start it is not told, and needs no end
 SHIFT_MEAN_S = 120.0
 LEAST_WIND_MS = 2.0  # in lighter air a direction is no direction (our decision)
 GUST = Subject("part:gust", "part", "gusts")
@@ -94,13 +95,16 @@ class Wind:
         self._speeds: deque[tuple[float, float]] = deque()
         self._ways: deque[tuple[float, float, float]] = deque()  # stamp, east, north
         self._set_from_deg: float | None = None
-        self._was_blind = False  # and not judged since
+        self._blind_s: float | None = None
+        self._is_told_blind = False  # and not judged since
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         wind = self._wind(picture, now_s)
         if wind is None:
-            self._was_blind = True
+            self._blind_s = now_s if self._blind_s is None else self._blind_s
+            self._is_told_blind = now_s - self._blind_s >= TOLD_BLIND_S
             return Judgement(missing=("wind",))
+        self._blind_s = None
         speed, from_deg = wind
         self._take(now_s, speed, from_deg)
         orders = self.orders
@@ -114,11 +118,11 @@ class Wind:
             "frame": orders.frame,
         }
         if orders.stronger_than_ms is not None and mean is not None:
-            self._was_blind = False
+            self._is_told_blind = False
             verdicts.append(
                 self._over(OWN_SHIP, mean, orders.stronger_than_ms, now_s, "mean", facts)
             )
-        elif orders.stronger_than_ms is not None and self._was_blind:
+        elif orders.stronger_than_ms is not None and self._is_told_blind:
             verdicts.append(Verdict(subject=OWN_SHIP, holds=None))  # not good before it is judged
         if orders.gust_over_ms is not None and gust is not None:
             subject = GUST if orders.stronger_than_ms is not None else OWN_SHIP
