@@ -298,3 +298,18 @@ def test_what_has_come_back_is_no_fault_when_a_beacon_is_heard_in_the_same_secon
         sea.run(1)
         sea.hear(depth, wire="boat")
     assert sorted(sea.raised()) == ["distress:970299001", "feed:boat"]
+
+
+def test_what_is_watched_no_more_is_not_called_well_again(tmp_path: Path) -> None:
+    """The watch is set off while it is blind: the journal says that nobody looks any more, never
+    that something can be judged again, or is over."""
+    sea = Sea(tmp_path, '[drag]\nradius = "45 m"\n')
+    sea.own = None
+    sea.anchor()
+    sea.run(80)
+    begun = len(sea.lines)
+    sea.obey("off")
+    told = {line.transition.alert: line.transition for line in sea.lines[begun:]}
+    assert told["drag"].text == 'Order "drag" is watched no more.'
+    assert told["feed:boat"].text.startswith('Order "feed" is watched no more. Raised 20 s before:')
+    assert {t.reason for t in told.values()} == {"watch"}

@@ -43,6 +43,17 @@ def describe(
     record.text = _lead(record) + text + _tail(record, label)
 
 
+def describe_end(record: AlertRecord, orders: RuleOrders, at_s: float) -> None:
+    """Set the text of an alert whose order stands no more: nobody says that it is well again."""
+    said = wording.words_of(record.kind, orders, record.facts)
+    record.title = said.title
+    text = f'Order "{orders.name}" is watched no more.'
+    if record.raised_s is not None:
+        lasted = duration_text(at_s - record.raised_s)
+        text += f" Raised {lasted} before: {said.line.rstrip('.')}."
+    record.text = _lead(record) + text
+
+
 def first_line(record: AlertRecord, orders: RuleOrders) -> str:
     """The terse line for a lock screen, with its priority."""
     said = wording.words_of(record.kind, orders, record.facts)

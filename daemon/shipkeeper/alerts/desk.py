@@ -287,6 +287,8 @@ class Desk:
         record.changed_s = at_s
         record.revision += 1
         self.describe(instance, at_s)
+        if record.state is State.NORMAL and reason in (Reason.WATCH, Reason.RESTART):
+            describing.describe_end(record, instance.orders, at_s)
         self.changed = True
         self.kept.pop(record.id, None)
         transition = Transition(
