@@ -37,6 +37,7 @@ from tests.faults.aboard import (
 from tests.faults.disk import Sick, sick
 from tests.peers.small_disk import NoRight, SmallDisk
 
+Row = Callable[["Aboard", "Told"], None]
 TANKS = 8
 SIZE = "2m"
 PUSHED_WITHIN_S = 6.0  # two seconds' patience with the store, and what a busy machine adds
@@ -396,7 +397,7 @@ ROWS = (full, full_at_the_start, read_only, read_only_at_the_start, broken, slow
         damaged, damaged_in_the_watch, all_noise, taken_away)  # fmt: skip
 
 
-def play(row: Callable[[Aboard, Told], None]) -> Told:
+def play(row: Row) -> Told:
     told = Told()
     with (
         tempfile.TemporaryDirectory(prefix="shipkeeper-disks-") as name,

@@ -233,7 +233,7 @@ def stalled(told: Told, *, whole: bool) -> None:
         manager.ready()
         boat.anchor()
         alarm(boat, 1, where, told)
-        if manager.starved(2 * manager.interval_s):
+        if manager.starved(manager.interval_s / 2):
             told.wrong.append(f"{where}: starved before it was spoilt")
         stands, began_s = folder / "engine-stands", time.monotonic()
         if whole:

@@ -41,7 +41,7 @@ from shipkeeper.words.effects import Message, Record, Send
 HOURS = 24.0
 NIGHT_S = datetime(2026, 6, 11, 20, 0, tzinfo=UTC).timestamp()
 QUIET_S = 2.0
-AFTER_S = 5.0  # how long is waited for a push too many
+AFTER_S = 2.0  # how long is waited for a push too many
 
 
 class Leaps:

@@ -115,9 +115,13 @@ class Three:
         ]
 
 
+LISTED = "in a list"
+
+
 def _ref(text: str) -> str:
-    found: str = (re.findall(r"^ref .*$", text, re.MULTILINE) or [text])[-1]
-    return found
+    """What tells a push from another of the same alert; a list is sent for many."""
+    found: list[str] = re.findall(r"^ref \S+ raised .*$", text, re.MULTILINE)
+    return found[-1] if found and "MESSAGES" not in text else LISTED
 
 
 def alarm(three: Three, tank: int, others: Sequence[str], where: str, told: Told) -> None:
@@ -130,7 +134,6 @@ def alarm(three: Three, tank: int, others: Sequence[str], where: str, told: Told
     for way in others:
         edge_s = began_s + (PUSH_WITHIN_S if way == "push" else OTHERS_WITHIN_S)
         while not three.heard(way, tank) and time.monotonic() < edge_s:
-            three.aboard.feed()
             time.sleep(0.02)
         if three.heard(way, tank):
             (told.others_s if way != "push" else told.pushed_s).append(time.monotonic() - began_s)
@@ -165,7 +168,7 @@ def spoilt(three: Three, how: dict[str, Manner], tanks: Sequence[int], told: Tol
                 told.wrong.append(f"{where}: tank {tank} never reached {way}")
             ids = three.heard(way, tank)
             told.twice += len(ids) - 1 if ids else 0
-            single = [one for one in ids if "\n" not in one and "MESSAGES" not in one]
+            single = [one for one in ids if one != LISTED]
             if way not in how and len(single) > 1:
                 told.wrong.append(f"{where}: tank {tank} came {len(single)} times by {way}")
             if way != "push" and len(set(single)) > 1:

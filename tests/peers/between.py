@@ -34,7 +34,9 @@ class Between(Closing):
         self._broken: set[int] = set()  # lines that nobody is to end in order any more
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
-        threading.Thread(target=self._accept, daemon=True).start()
+        self._carriers: list[threading.Thread] = []
+        self._thread = threading.Thread(target=self._accept, daemon=True)
+        self._thread.start()
 
     def turn(self, manner: Manner) -> None:
         """From now on so; lines that stand are broken, so that new ones show it too."""
@@ -52,7 +54,10 @@ class Between(Closing):
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
+        self._thread.join(5.0)
         self.hang_up()
+        for thread in self._carriers:
+            thread.join(5.0)
 
     def _accept(self) -> None:
         with contextlib.suppress(OSError):
@@ -66,9 +71,11 @@ class Between(Closing):
                 self._broken -= {id(near), id(far)}
                 self._lines += [near, far]
                 for one, other, answers in ((near, far, False), (far, near, True)):
-                    threading.Thread(
+                    carrier = threading.Thread(
                         target=self._carry, args=(one, other, answers), daemon=True
-                    ).start()
+                    )
+                    carrier.start()
+                    self._carriers.append(carrier)
 
     def _carry(self, one: socket.socket, other: socket.socket, answers: bool) -> None:
         with contextlib.suppress(OSError):
