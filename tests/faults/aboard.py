@@ -271,7 +271,7 @@ class Aboard:
         return data
 
     def standing(self, alert: str) -> dict[str, Any] | None:
-        rows = self.say("alerts")["data"]["alerts"]
+        rows = self.say("alerts")["data"].get("alerts", ())  # none: it had no time to answer
         return next((row for row in rows if row["id"] == alert), None)
 
     # -- what is left ------------------------------------------------------------------------
