@@ -12,6 +12,9 @@ import math
 
 from .targets import DROP_AFTER_S, Target
 
+# Places of those that were let go stay until their time: forged by the thousand they would fill
+# memory. So many for each that is kept, then the queue is made anew.
+STALE_SHARE, STALE_LEAST = 4, 1000
 EARLY_S = 0.001  # the queue only says when to look; who looks reckons it exactly
 
 
@@ -39,6 +42,8 @@ class Silence:
     def due(self, by_key: dict[str, Target], now_s: float) -> list[Target]:
         """Those whose turn it is, in the order in which they were first heard. Each must be
         watched anew, if it is kept."""
+        if len(self._queue) > STALE_SHARE * len(by_key) + STALE_LEAST:
+            self._renew(by_key)
         queue, found = self._queue, []
         while queue and queue[0][0] <= now_s:
             due_s, key = heapq.heappop(queue)
@@ -48,6 +53,14 @@ class Silence:
                 found.append(target)
         found.sort(key=_serial)
         return found
+
+    def _renew(self, by_key: dict[str, Target]) -> None:
+        self._queue = [
+            (due_s, key)
+            for due_s, key in self._queue
+            if (target := by_key.get(key)) is not None and target.look_s == due_s
+        ]
+        heapq.heapify(self._queue)
 
 
 def _serial(target: Target) -> int:

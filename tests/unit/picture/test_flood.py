@@ -42,6 +42,21 @@ def in_turn(second: int, number: int) -> tuple[int, float]:
 Forging = Callable[[int, int], tuple[int, float]]
 
 
+def test_those_let_go_leave_nothing_behind() -> None:
+    """Ten thousand identities through room for 100: what is kept of them does not grow."""
+    targets = Targets(capacity=100)
+    targets.own_place = HERE
+    most = 0
+    for second in range(1000):
+        for number in range(10):
+            place = offset(HERE, number * 36.0, 1000.0)
+            mmsi = FORGED + second * 10 + number
+            targets.report(report(place, mmsi=mmsi, speed=5.0), "ais", float(second))
+        targets.sweep(float(second))
+        most = max(most, len(targets._silence))
+    assert most < 1600
+
+
 @pytest.mark.parametrize("forging", [once, twice, at_anchor, in_turn])
 @pytest.mark.parametrize("every_s", [6, 10])
 def test_who_comes_while_identities_are_forged_is_followed(forging: Forging, every_s: int) -> None:
