@@ -32,6 +32,7 @@ LEAST_MEAN_S = 60.0
 TOLD_BLIND_S = 10.0  # shorter at a start it is not told, and needs no end
 SHIFT_MEAN_S = 120.0
 LEAST_WIND_MS = 2.0  # in lighter air a direction is no direction (our decision)
+LEAST_STEADY = 0.5  # length of the mean of unit vectors; about 67 degrees to and fro; ours
 GUST = Subject("part:gust", "part", "gusts")
 SHIFT = Subject("part:shift", "part", "wind shift")
 
@@ -185,11 +186,13 @@ class Wind:
         return sum(recent) / len(recent) if recent else None
 
     def _direction(self) -> float | None:
-        """Mean direction over two minutes of enough wind."""
+        """Mean direction over two minutes of enough wind; None of one that goes all round."""
         if len(self._ways) < 2 or self._ways[-1][0] - self._ways[0][0] < SHIFT_MEAN_S / 2:
             return None
         east = sum(way[1] for way in self._ways)
         north = sum(way[2] for way in self._ways)
+        if math.hypot(east, north) < LEAST_STEADY * len(self._ways):
+            return None
         return wrap_bearing(math.degrees(math.atan2(east, north)))
 
     def _over(

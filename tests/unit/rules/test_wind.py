@@ -96,3 +96,19 @@ def test_a_long_mean_is_judged_by_its_first_minute() -> None:
         put(scene, float(t), Wind(30 * KN, 0.0, "north"))
         held.append(any(v.holds for v in rule.judge(scene, float(t), frozenset()).verdicts))
     assert held.index(True) == 58
+
+
+def test_a_wind_that_goes_all_round_has_no_direction() -> None:
+    """Behind a hill it comes from everywhere: no shift is made of that; a real one is told."""
+    rule = WindOrders(shift_over_deg=40.0).build(VESSEL)
+    scene = picture()
+    for t in range(900):
+        steady = 350.0 if t < 300 else 60.0
+        put(
+            scene,
+            float(t),
+            Wind(12 * KN, steady if t < 300 or t > 700 else t * 97.0 % 360, "north"),
+        )
+        held = [v for v in rule.judge(scene, float(t), frozenset()).verdicts if v.holds]
+        assert not held or t > 700
+    assert [v.value for v in held] == [70]
