@@ -133,6 +133,8 @@ def _played(play: Play, number: int, how: How, tally: Tally) -> bool:
     try:
         _look(play, before, where, tally)
         play.go_on()
+        # The last one was heard before it was kept, as all are: it comes anew with the data.
+        aboard.until(lambda: aboard.standing("tank-3"), fed=True)
         aboard.until(lambda: (now := left(aboard.boat.state)) is not None and not now.owed)
         if aboard.stop() != 0:
             tally.wrong.append(f"{where}: the second run did not end well")
