@@ -6,8 +6,8 @@ One boat, one state folder, the real daemon with buzzer, push, syslog and a real
 a go-between. Every 20 alarms the faults change, drawn by lot: a way out hangs, refuses, drips or
 loses its answer; the disk is full, read-only, broken or slow; a worker raises; the daemon is killed
 and started again; or nothing is wrong. At the end all is well again, and every alarm must stand in
-the journal, once, and have come to phone, log and broker; but for what a log's machine acknowledged and never read
-before a kill, which is counted.
+the journal, once, and have come to phone, log and broker; but for what a log's machine
+acknowledged and never read before a kill, which is counted.
 """
 
 from __future__ import annotations
