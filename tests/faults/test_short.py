@@ -24,7 +24,7 @@ def test_killed_at_an_operation_of_the_store(number: int, how: How) -> None:
 def test_the_power_is_cut_at_any_moment(tmp_path: Path) -> None:
     """Each folder that a dying machine leaves starts with all that was told; also where the
     log goes over into the file."""
-    night_ = cuts.played(tmp_path, 10, seed=1)
+    night_ = cuts.played(tmp_path, 5, seed=1)
     dice, tally = random.Random(3), cuts.Tally()
     for done, number in enumerate(cuts.moments(night_.ops, 3, dice), start=1):
         cuts.cut(night_, number, done == 3, dice, tally)
@@ -69,5 +69,5 @@ def test_an_engine_that_stands_is_started_again() -> None:
 def test_a_flood() -> None:
     """50 times what comes in at most: the alarm is on time, memory stays bounded."""
     told = inside.Told()
-    inside.flood(told, seconds=4.0)
+    inside.flood(told, seconds=3.0)
     assert told.wrong == []
