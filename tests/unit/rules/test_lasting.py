@@ -38,7 +38,8 @@ def test_two_wild_fixes_after_a_dropout_are_not_a_span() -> None:
 
 
 def test_way_astern_adds_nothing_within_reach_and_never_more_than_its_most() -> None:
-    assert stern_bonus_m(0.9, 20.0) == 0.0
-    assert stern_bonus_m(2.0, 3.9) == 0.0
-    assert stern_bonus_m(2.0, 6.0) == 6.0
-    assert stern_bonus_m(2.0, 60.0) == 14.0
+    assert stern_bonus_m(1.9, 20.0) == 0.0
+    assert stern_bonus_m(3.0, 3.9) == 0.0
+    assert stern_bonus_m(3.0, 5.0) == 2.0
+    assert stern_bonus_m(3.0, 60.0) == 3.0
+    assert stern_bonus_m(30.0, 60.0) == 8.0

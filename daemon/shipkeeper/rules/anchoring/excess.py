@@ -29,10 +29,10 @@ _SLOW_FREE_M = 3.0  # the fix may wander so far in some minutes
 _SLOW_MOST_M = 10.0
 _SLOW_BLIND = 0.5  # of the excess, when no wind is known
 _BLIND_S = 120.0  # slow way by fixes alone must show so long: multipath is gone by then
-_STERN_FROM = 1.0  # excess, before way astern counts
+_STERN_FROM = 2.0  # excess, before way astern counts
 _STERN_FREE_M = 4.0
-_STERN_GAIN = 3.0
-_STERN_MOST_M = 14.0
+_STERN_GAIN = 2.0
+_STERN_MOST_M = 8.0
 _SAILED_M = 3.0  # outward by Doppler in that time, or there is no quick verdict
 
 
@@ -69,11 +69,12 @@ def slow_bonus_m(excess: float, outward_m: float, scale: float, wind: bool) -> f
 
 
 def stern_bonus_m(excess: float, astern_m: float) -> float:
-    """What way astern, bow to the wind (m), adds to an excess; nothing while she lies within
-    reach."""
+    """What way astern, bow to the wind (m), adds to an excess: at most as much again; nothing
+    while she lies within reach."""
     if excess <= _STERN_FROM:
         return 0.0
-    return min(max(_STERN_GAIN * (astern_m - _STERN_FREE_M), 0.0), _STERN_MOST_M)
+    way = _STERN_GAIN * (astern_m - _STERN_FREE_M)
+    return min(max(way, 0.0), excess, _STERN_MOST_M)
 
 
 class LowWater:
