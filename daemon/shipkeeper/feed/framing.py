@@ -27,7 +27,7 @@ _BINARY_HEADERS = (b"RaUdP\x00", b"RrUdP\x00")  # its binary files: no sentences
 
 _WHOLE = re.compile(rb'[$!][ "#%-)+-\[\]-~]*\*[0-9A-Fa-f]{2}').fullmatch
 _CANDIDATE = re.compile(
-    rb"(?:\\[^\\$!]*\*[0-9A-Fa-f]{2}\\){0,8}+"  # TAG blocks; possessive: no backtracking
+    rb"(?:\\[^\\$!]*\*[0-9A-Fa-f]{2}\\){0,8}"  # TAG blocks; {0,8}+ is wrong in Python 3.11.2
     rb"[$!][^$!\\*]*+(?:\*[0-9A-Fa-f]{2}|[^$!\\]*+)"
 )
 _STAMP = re.compile(rb"[0-9][0-9T:.Z+/ \t-]{7,39}").fullmatch
