@@ -20,28 +20,23 @@ from typing import Any, cast
 
 from demo import night, sentences
 from tests.faults.kills import Left
-from tests.live.boat import FEED_CLOCK, Boat, Daemon, drained
+from tests.live.boat import (
+    BUZZER,
+    FEED_CLOCK,
+    HEAD,
+    LOG,
+    PHONE,
+    RECORDER,
+    Boat,
+    Daemon,
+    drained,
+)
 
 TANKS = 40
 ON_TIME_S = 2.0  # real seconds from the sentence with which it holds to the sound; our own choice
 PATIENCE_S = 60.0  # on a machine where others work
 FEED_EVERY_S = 0.3
 WAITS = ("active-unacknowledged", "active-silenced", "rectified-unacknowledged")
-HEAD = """
-[vessel]
-name = "Marren"
-length = "11.4 m"
-beam = "3.6 m"
-
-[[input]]
-name = "boat"
-tcp = "127.0.0.1:{port}"
-expect = ["position"]
-
-[drag]
-radius = "45 m"
-confirm = "5 s"
-"""
 TANK = """
 [[sensor]]
 name = "tank {number}"
@@ -50,27 +45,6 @@ below = "50 %"
 priority = "alarm"
 confirm = "1 s"
 clear = "1 s"
-"""
-BUZZER = """
-[[outlet]]
-name = "buzzer"
-terminal = {{}}
-"""
-PHONE = """
-[[outlet]]
-name = "skipper"
-push = {{ urls = "{secret}", picture = false }}
-from_priority = "warning"
-"""
-LOG = """
-[[outlet]]
-name = "log"
-syslog = {{ address = "{syslog}" }}
-"""
-RECORDER = """
-[recorder]
-keep = "14 days"
-limit = "2 GB"
 """
 
 

@@ -24,10 +24,10 @@ from pathlib import Path
 from typing import Any
 
 from demo import night
-from tests.faults.aboard import BUZZER, PHONE, WAITS, aboard, doubled, left, orders, told_on
+from tests.faults.aboard import WAITS, aboard, doubled, left, orders, told_on
 from tests.faults.disk import Operation, as_left, logged, operations
 from tests.faults.kills import Left
-from tests.live.boat import FEED_CLOCK, Boat
+from tests.live.boat import BUZZER, FEED_CLOCK, PHONE, Boat
 
 DB, WAL = "shipkeeper.db", "shipkeeper.db-wal"
 AFTER_S = 0.001  # an answer that came within that time of the operation is in doubt

@@ -23,18 +23,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.faults.aboard import (
-    BUZZER,
-    ON_TIME_S,
-    PHONE,
-    WAITS,
-    Aboard,
-    aboard,
-    doubled,
-    left,
-    told_on,
-)
+from tests.faults.aboard import ON_TIME_S, WAITS, Aboard, aboard, doubled, left, told_on
 from tests.faults.disk import Sick, sick
+from tests.live.boat import BUZZER, PHONE
 from tests.peers.small_disk import NoRight, SmallDisk
 
 Row = Callable[["Aboard", "Told"], None]

@@ -27,19 +27,8 @@ from pathlib import Path
 
 from demo import night, sentences
 from tests.bench.full_load import AIS_A_SECOND
-from tests.faults.aboard import (
-    BUZZER,
-    LOG,
-    ON_TIME_S,
-    PHONE,
-    RECORDER,
-    Aboard,
-    aboard,
-    doubled,
-    left,
-    orders,
-)
-from tests.live.boat import ROOT
+from tests.faults.aboard import ON_TIME_S, Aboard, aboard, doubled, left, orders
+from tests.live.boat import BUZZER, LOG, PHONE, RECORDER, ROOT
 from tests.peers import SentenceServer
 
 TANKS = 30

@@ -23,9 +23,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from demo import night
-from tests.faults.aboard import BUZZER, PHONE, WAITS, Aboard, Died, doubled, left, orders, told_on
+from tests.faults.aboard import WAITS, Aboard, Died, doubled, left, orders, told_on
 from tests.faults.disk import How, counted, logged, operations
 from tests.faults.kills import Left
+from tests.live.boat import BUZZER, PHONE
 
 SOUNDS_WITHIN_S = 5.0
 TANKS = 4

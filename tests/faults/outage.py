@@ -166,7 +166,7 @@ def outage(count: int, slow_s: float, *, restarted: bool) -> Told:
             told.pushes = list(drained(ashore.phone.got))
             _reckon(told, sent, store)
         finally:
-            outbox.steady_s = steady_s  # type: ignore[attr-defined]
+            outbox.steady_s = steady_s  # type: ignore[attr-defined]  # put back
             run.end()
             store.close()
             ashore.close()

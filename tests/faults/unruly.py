@@ -80,9 +80,9 @@ def spoil() -> None:
         stand("sounder")
         draw(self, name, text)
 
-    Supervisor.start = unruly_start  # type: ignore[method-assign]
-    Engine.handle = unruly_handle  # type: ignore[method-assign]
-    DrawnVoice.pattern = unruly_pattern  # type: ignore[method-assign]
+    Supervisor.start = unruly_start  # type: ignore[method-assign]  # spoilt on purpose
+    Engine.handle = unruly_handle  # type: ignore[method-assign]  # spoilt on purpose
+    DrawnVoice.pattern = unruly_pattern  # type: ignore[method-assign]  # spoilt on purpose
 
 
 if __name__ == "__main__":

@@ -26,8 +26,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, get_args
 
-from tests.faults.aboard import BUZZER, ON_TIME_S, Aboard, doubled, left, orders
-from tests.live.boat import FEED_CLOCK, ROOT, SHIPKEEPER, drained
+from tests.faults.aboard import ON_TIME_S, Aboard, doubled, left, orders
+from tests.live.boat import BUZZER, FEED_CLOCK, ROOT, SHIPKEEPER, drained
 from tests.peers.between import Between, Manner
 from tests.peers.broker import Broker, Subscriber
 from tests.peers.syslog import SyslogTcp

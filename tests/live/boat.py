@@ -22,7 +22,8 @@ SHIPKEEPER = [sys.executable, "-m", "shipkeeper.cli.main"]
 ANCHOR = night.ANCHOR
 FEED_CLOCK = ("--clock", "feed", "--starts", "2026-06-11T21:59:59Z")
 
-ORDERS = """
+# Tables of orders; the marks in braces are filled in by Boat.
+HEAD = """
 [vessel]
 name = "Marren"
 length = "11.4 m"
@@ -36,24 +37,29 @@ expect = ["position"]
 [drag]
 radius = "45 m"
 confirm = "5 s"
-
+"""
+BUZZER = """
 [[outlet]]
 name = "buzzer"
 terminal = {{}}
-
+"""
+PHONE = """
 [[outlet]]
 name = "skipper"
 push = {{ urls = "{secret}", picture = false }}
 from_priority = "warning"
-
+"""
+LOG = """
 [[outlet]]
 name = "log"
 syslog = {{ address = "{syslog}" }}
-
+"""
+RECORDER = """
 [recorder]
 keep = "14 days"
 limit = "2 GB"
 """
+ORDERS = HEAD + BUZZER + PHONE + LOG + RECORDER
 
 
 class Daemon:

@@ -8,39 +8,18 @@ import tarfile
 from pathlib import Path
 
 from demo import night
-from tests.live.boat import Boat, Daemon, Fixes
+from tests.live.boat import BUZZER, HEAD, LOG, PHONE, RECORDER, Boat, Daemon, Fixes
 from tests.live.test_watch import drag
 from tests.peers import Phone
 
 SECRET = "kettle-tambourine"
 KEY = "a shared key of at least thirty-two characters"
-ORDERS = """
-[vessel]
-name = "Marren"
-length = "11.4 m"
-beam = "3.6 m"
-
-[[input]]
-name = "boat"
-tcp = "127.0.0.1:{port}"
-expect = ["position"]
-
-[drag]
-radius = "45 m"
-confirm = "5 s"
-
-[[outlet]]
-name = "buzzer"
-terminal = {{}}
-
-[[outlet]]
-name = "skipper"
-push = {{ urls = "{secret}", picture = false }}
-
-[[outlet]]
-name = "log"
-syslog = {{ address = "{syslog}" }}
-
+ORDERS = (
+    HEAD
+    + BUZZER
+    + PHONE.replace('from_priority = "warning"\n', "")
+    + LOG
+    + """
 [[outlet]]
 name = "alive"
 heartbeat = {{ url = "ALIVE", key = "KEY", every = "5 s" }}
@@ -48,11 +27,9 @@ heartbeat = {{ url = "ALIVE", key = "KEY", every = "5 s" }}
 [[outlet]]
 name = "fleet"
 mqtt = {{ address = "127.0.0.1:9", boat = "marren", user = "boat", password = "PASSWORD" }}
-
-[recorder]
-keep = "14 days"
-limit = "2 GB"
 """
+    + RECORDER
+)
 LISTENS = "0A"  # TCP_LISTEN, /proc/net/tcp (proc(5))
 CONNECTED = "01"
 

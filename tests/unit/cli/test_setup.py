@@ -34,7 +34,7 @@ def test_from_a_port_and_answers_to_orders_that_check_accepts(tmp_path: Path) ->
     orders, problems, remarks = read_file(path, KINDS)
     assert problems == [] and orders is not None
     assert [r for r in remarks if r.weight == "warning"] == []
-    assert [(w.name, w.serial, w.baud) for w in orders.inputs] == [  # type: ignore[attr-defined]
+    assert [(w.name, w.serial, w.baud) for w in orders.inputs] == [  # type: ignore[attr-defined]  # inputs are of one kind here
         ("gnss", str(port.path), 38400)
     ]
     checked = CliRunner().invoke(cli, ["check", "--orders", str(path)])

@@ -144,7 +144,10 @@ def test_another_compass_on_the_same_wire_is_believed(sea: Sea) -> None:
     alive(sea)
     sea.ship(1, 40, 5000)
     sea.own = offset(HERE, 90, 30.0)
-    live = lambda s: finish(f"GPHDT,{41 + sea.now_s % 3:.1f},T")  # noqa: E731
+
+    def live(_: float) -> str:
+        return finish(f"GPHDT,{41 + sea.now_s % 3:.1f},T")
+
     go(sea, 620, wind(2), depth(6.0), live, heading(40))
     sea.own = offset(HERE, 90, 55.0)
     for _ in range(130):
