@@ -44,10 +44,15 @@ class Between(Closing):
         self.hang_up()
 
     def hang_up(self) -> None:
+        """Break what stands. The kernel ends a line when its last reader has left it, so that is
+        waited for: whoever writes after this finds it broken."""
         lines, self._lines = self._lines, []
+        carriers, self._carriers = self._carriers, []
         self._broken.update(map(id, lines))
         for line in lines:
             _break(line)
+        for thread in carriers:
+            thread.join(5.0)
 
     def close(self) -> None:
         self._over.set()
@@ -56,8 +61,6 @@ class Between(Closing):
         self._listener.close()
         self._thread.join(5.0)
         self.hang_up()
-        for thread in self._carriers:
-            thread.join(5.0)
 
     def _accept(self) -> None:
         with contextlib.suppress(OSError):
