@@ -40,8 +40,9 @@ class Between(Closing):
 
     def turn(self, manner: Manner) -> None:
         """From now on so; lines that stand are broken, so that new ones show it too."""
+        self.hang_up()  # what a line took in the old manner stays in the old manner
         self.manner = manner
-        self.hang_up()
+        self.hang_up()  # lines that came in between
 
     def hang_up(self) -> None:
         """Break what stands. The kernel ends a line when its last reader has left it, so that is
