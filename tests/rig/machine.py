@@ -27,6 +27,7 @@ LAT, LON = 57.1, -5.2
 DEGREE_M = 111_200.0  # of latitude; good enough to be well inside or outside a circle
 KNOTS_8 = 4.0  # m in a second
 FIRST_S = 240.0  # patience: the machine is emulated, and others may use the processor
+BOOT_S = 900.0
 
 BUZZER, LAMP, HATCH, FLOAT, BUTTON = 1, 2, 3, 5, 6
 ORDERS = f"""
@@ -137,12 +138,17 @@ def rig_there() -> bool:
 
 
 def vm_class() -> Any:
-    """The rig's VM, from our copy of it."""
+    """The rig's VM, from our copy of it; with more patience for a boot."""
     spec = importlib.util.spec_from_file_location("rig_boot", WORK / "rig" / "boot.py")
     assert spec is not None and spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    return module.VM
+
+    class Patient(module.VM):  # type: ignore[name-defined,misc]  # loaded by its path
+        def start(self, timeout: float = BOOT_S) -> float:
+            return float(super().start(timeout))
+
+    return Patient
 
 
 def image() -> Path:
