@@ -83,7 +83,8 @@ class DragOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         lines = [
             how,
             "the reach is reckoned from rode, depth and wind; what is not sent widens it",
-            "sooner than the dwell when she makes way outwards",
+            f"looked at over {self.held_s:g} s, less when she makes way outwards"
+            + (", whatever confirm says" if self.confirm_s < self.held_s else ""),
         ]
         if self.early != "none":
             lines.append(f"a {self.early} comes nearer than that, and oftener for nothing")

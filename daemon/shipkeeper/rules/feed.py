@@ -21,6 +21,7 @@ from ..picture.inputs import InputHealth
 from ..words.alert import Subject
 from ..words.drill import WIRE
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
+from ..words.timing import duration_text
 from ..words.verdict import Judgement, Verdict
 from .feed_faults import Fault, affected_by, fault_of, instead_of
 from .rule import Memoryless
@@ -55,6 +56,25 @@ class FeedOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         if self.priority == "none":
             return [("priority", "the feed rule cannot be switched off while a watch is set")]
         return []
+
+    @property
+    def held_s(self) -> float:
+        """At rest; under way it is UNDERWAY_ALARM_S at most."""
+        return self.alarm_after_s + self.confirm_s
+
+    def explain(self) -> list[str]:
+        said = [
+            "raised when an input is lost or silent, or brings nothing that can be believed: no "
+            "fix, a poor one, a leap, time that goes back, one value without end, many damaged "
+            "lines",
+            "raised when what a rule needs is brought by no input",
+            f"`status` shows it after {duration_text(self.indicate_after_s)}",
+            "two receivers that disagree are told as soon as it is sure",
+            "an alarm when a rule of the watch cannot be judged for it, else a warning",
+        ]
+        if self.alarm_after_s > UNDERWAY_ALARM_S:
+            said.append(f"under way it is raised after {duration_text(UNDERWAY_ALARM_S)}")
+        return said
 
     def build(self, vessel: Vessel) -> Feed:
         return Feed(self)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import tomli
 from tests.unit.orders.samples import GOOD, KINDS
 
-from shipkeeper.orders import explain, read
+from shipkeeper.app.kinds import KINDS as HOUSE_KINDS
+from shipkeeper.orders import explain, load, read
 from shipkeeper.orders.explaining import keys
 from shipkeeper.orders.words_for import fields_of
 
@@ -61,3 +64,13 @@ def test_every_key_of_every_rule_is_there() -> None:
     for kind in KINDS.rules:
         for field in fields_of(kind):
             assert f"    {field.key} = " in text or f"    {field.key}: " in text
+
+
+def test_the_feed_and_the_drag_rule_tell_their_true_patience() -> None:
+    """Feed's own key is `alarm_after`, not `confirm`; reckoned drag is looked at over 30 s."""
+    orders = load(Path(__file__).parents[3] / "config" / "orders.toml", HOUSE_KINDS)
+    text = "\n".join(explain(orders))
+    assert "Raised when it has held for 60 s; cleared when it has been gone for 30 s." in text
+    assert "`status` shows it after 10 s." in text
+    assert "Under way it is raised after 30 s." in text
+    assert "Looked at over 30 s, less when she makes way outwards, whatever confirm says." in text
