@@ -67,7 +67,7 @@ class Gpsd:
 
     def stop(self) -> None:
         self._process.terminate()
-        self._process.wait(10)
+        self._process.wait(30)
 
 
 class Sink:
@@ -89,7 +89,7 @@ class Sink:
     def news(self, up: bool, why: str = "") -> None:
         self.news_.append((up, why))
 
-    def wait(self, kind: type[Any], within_s: float = 20.0) -> Any:
+    def wait(self, kind: type[Any], within_s: float = 60.0) -> Any:
         """The next fact of a kind, from now on."""
         start, edge = len(self.facts), time.monotonic() + within_s
         while time.monotonic() < edge:
@@ -99,7 +99,7 @@ class Sink:
             time.sleep(0.02)
         raise AssertionError((kind, self.facts[-5:], self.news_))
 
-    def wait_news(self, up: bool, part: str = "", within_s: float = 20.0) -> str:
+    def wait_news(self, up: bool, part: str = "", within_s: float = 60.0) -> str:
         edge = time.monotonic() + within_s
         while not (self.news_ and self.news_[-1][0] is up and part in self.news_[-1][1]):
             assert time.monotonic() < edge, self.news_

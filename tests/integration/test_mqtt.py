@@ -235,7 +235,7 @@ def test_the_last_will_says_offline(broker: Broker) -> None:
         )
         listener.until(lambda s: s.kept.get(topic) == b"online", 20)
         os.kill(process.pid, signal.SIGKILL)
-        process.wait(10)
+        process.wait(30)
         listener.until(lambda s: s.kept.get(topic) == b"offline")
         with closing(state(orders(broker))) as outlet:
             showing(outlet, shown(DRAG), lambda: listener.kept.get(topic) == b"online")

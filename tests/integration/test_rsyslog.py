@@ -47,7 +47,7 @@ def test_rsyslogd_parses_every_field(tmp_path: Path, way: str) -> None:
         got = json.loads(out.read_text().splitlines()[0])
     finally:
         process.terminate()
-        process.wait(10)
+        process.wait(30)
     assert (got["syslogseverity"], got["syslogfacility"]) == ("2", "3")
     assert (got["app-name"], got["msgid"]) == ("shipkeeper", "raised")
     assert 'id="drag"' in got["structured-data"]

@@ -80,7 +80,7 @@ class Daemon:
                 self.printed.append((time.monotonic(), line.rstrip()))
                 self._came.notify_all()
 
-    def says(self, part: str, within_s: float = 20.0) -> float:
+    def says(self, part: str, within_s: float = 60.0) -> float:
         """Monotonic time at which a line with `part` was printed."""
 
         def found() -> float | None:
@@ -105,10 +105,10 @@ class Daemon:
 
     def _end(self) -> int:
         try:
-            code = self.process.wait(10)
+            code = self.process.wait(30)
         except subprocess.TimeoutExpired:
             self.process.kill()
-            code = self.process.wait(10)
+            code = self.process.wait(30)
         self._reader.join(5)
         if self.process.stdout is not None:
             self.process.stdout.close()
@@ -165,7 +165,7 @@ class Boat:
     def journal(self) -> list[str]:
         return self.order("log", "--json").stdout.splitlines()
 
-    def until(self, found: Callable[[], object], within_s: float = 20.0) -> Any:
+    def until(self, found: Callable[[], object], within_s: float = 60.0) -> Any:
         edge_s = time.monotonic() + within_s
         while True:
             result = found()
@@ -180,7 +180,7 @@ class Boat:
         rows = json.loads(said.stdout)["alerts"] if said.stdout else []
         return next((row for row in rows if row["id"] == alert), None)
 
-    def pushed(self, part: str, within_s: float = 20.0) -> dict[str, Any]:
+    def pushed(self, part: str, within_s: float = 60.0) -> dict[str, Any]:
         """The first push message from here on that holds `part`."""
         edge_s = time.monotonic() + within_s
         while True:
@@ -188,7 +188,7 @@ class Boat:
             if part in message["title"] or part in message["message"]:
                 return message
 
-    def logged(self, part: str, within_s: float = 20.0) -> str:
+    def logged(self, part: str, within_s: float = 60.0) -> str:
         """The first syslog line from here on that holds `part`."""
         edge_s = time.monotonic() + within_s
         while True:

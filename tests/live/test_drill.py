@@ -26,7 +26,7 @@ def anchored(folder: Path) -> Iterator[tuple[Boat, Daemon, Fixes]]:
         boat.watch() as daemon,
         Fixes(boat, start_s=time.time(), beat_s=0.5, step_s=0.5) as fixes,
     ):
-        boat.server.wait(within_s=30)
+        boat.server.wait(within_s=60)
         boat.until(lambda: boat.ask("status")["own"]["lat"] is not None)
         boat.order("anchor", "at", MARK)
         time.sleep(1.5)

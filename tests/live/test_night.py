@@ -70,7 +70,7 @@ def test_a_live_night_and_its_rehearsal_are_the_same(tmp_path: Path) -> None:
     text = orders_of_the_night().replace("{ais}", str(tmp_path / "ais-port"))
     with Boat(tmp_path, text) as boat:
         with boat.watch(*FEED_CLOCK) as daemon:
-            boat.server.wait(within_s=30)
+            boat.server.wait(within_s=60)
             play(boat, heard)
             time.sleep(1.0)
             daemon.says("buzzer")
@@ -103,7 +103,7 @@ def test_kill_9_loses_no_alert_no_mark_and_no_acknowledgement(tmp_path: Path) ->
     rng = random.Random(11)
     with Boat(tmp_path) as boat:
         with Fixes(boat, start_s=night.START) as fixes, boat.watch(*FEED_CLOCK) as daemon:
-            boat.server.wait(within_s=30)
+            boat.server.wait(within_s=60)
             boat.until(lambda: boat.ask("status")["own"]["lat"] is not None)
             mark = f"{night.ANCHOR.lat},{night.ANCHOR.lon}"
             assert "anchored" in boat.order("anchor", "at", mark).stdout

@@ -38,7 +38,7 @@ def test_what_was_not_watched_is_told_and_nothing_else(tmp_path: Path) -> None:
             Fixes(boat, start_s=night.START, beat_s=0.05) as fixes,
             boat.watch(*flags) as daemon,
         ):
-            boat.server.wait(within_s=30)
+            boat.server.wait(within_s=60)
             boat.until(lambda: boat.ask("status")["own"]["lat"] is not None)
             assert "anchored" in boat.order("anchor", "at", MARK).stdout
             fixes.north_m = 200.0

@@ -42,7 +42,7 @@ def test_a_regatta_is_one_sound_one_push_and_a_list_of_twenty(tmp_path: Path) ->
         boat.watch(*FEED_CLOCK) as daemon,
         Fixes(boat, start_s=night.START, beat_s=0.5, step_s=0.5) as fixes,
     ):
-        boat.server.wait(within_s=30)
+        boat.server.wait(within_s=60)
         boat.until(lambda: boat.ask("status")["own"]["lat"] is not None)
         assert "anchored" in boat.order("anchor", "at", MARK).stdout
         time.sleep(1.5)

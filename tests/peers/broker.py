@@ -29,7 +29,7 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def answers(port: int, within_s: float = 10.0) -> None:
+def answers(port: int, within_s: float = 30.0) -> None:
     """Until something listens there."""
     edge_s = time.monotonic() + within_s
     while True:
@@ -92,7 +92,7 @@ class Broker(Closing):
 
     def stop(self) -> None:
         self._process.terminate()
-        self._process.wait(10)
+        self._process.wait(30)
 
     def close(self) -> None:
         self.stop()
@@ -117,9 +117,9 @@ class Subscriber(Closing):
         self.client.on_subscribe = lambda *_: self._ready.set()
         self.client.connect("127.0.0.1", broker.port)
         self.client.loop_start()
-        assert self._ready.wait(10), "the broker took no subscription"
+        assert self._ready.wait(30), "the broker took no subscription"
 
-    def until(self, found: Any, within_s: float = 10.0) -> Any:
+    def until(self, found: Any, within_s: float = 30.0) -> Any:
         """The first true answer of found(self)."""
         with self._came:
             assert self._came.wait_for(lambda: found(self), within_s), (self.kept, self.said[-5:])

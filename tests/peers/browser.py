@@ -118,5 +118,5 @@ class Browser(Closing):
     def close(self) -> None:
         self._sockets.close()
         self._process.kill()
-        self._process.wait(10)
+        self._process.wait(30)
         self._folder.cleanup()

@@ -84,7 +84,7 @@ class DeltaServer(Closing):
         for client in list(self._clients):
             client.send(text)
 
-    def until(self, found: Callable[[], Any], within_s: float = 10.0) -> Any:
+    def until(self, found: Callable[[], Any], within_s: float = 30.0) -> Any:
         with self._came:
             assert self._came.wait_for(found, within_s), (self.kept, self.got[-3:])
             return found()

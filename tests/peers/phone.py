@@ -67,7 +67,7 @@ class Phone(Closing):
     def url(self, path: str = "") -> str:
         return f"{self._scheme}://127.0.0.1:{self.port}/{path}"
 
-    def next(self, within_s: float = 5.0) -> dict[str, Any]:
+    def next(self, within_s: float = 30.0) -> dict[str, Any]:
         """The next message that was taken. Raises queue.Empty."""
         return self.got.get(timeout=within_s)
 

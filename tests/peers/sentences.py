@@ -33,7 +33,7 @@ class SentenceServer(Closing):
         self._thread = threading.Thread(target=self._accept, args=(listener,), daemon=True)
         self._thread.start()
 
-    def wait(self, clients: int = 1, within_s: float = 5.0) -> None:
+    def wait(self, clients: int = 1, within_s: float = 30.0) -> None:
         """Until so many are connected."""
         edge_s = time.monotonic() + within_s
         while len(self.clients) < clients:

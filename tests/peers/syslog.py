@@ -17,7 +17,7 @@ class _Receiver:
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
-    def next(self, within_s: float = 5.0) -> bytes:
+    def next(self, within_s: float = 30.0) -> bytes:
         """The next whole message. Raises queue.Empty."""
         return self.got.get(timeout=within_s)
 

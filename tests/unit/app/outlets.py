@@ -33,7 +33,7 @@ class Letterbox:
             self.got.append(message)
             self.came.notify_all()
 
-    def wait_for(self, count: int, timeout_s: float = 5.0) -> bool:
+    def wait_for(self, count: int, timeout_s: float = 30.0) -> bool:
         with self.came:
             return self.came.wait_for(lambda: len(self.got) >= count, timeout_s)
 

@@ -54,7 +54,7 @@ def test_04_it_sounds_while_store_and_network_are_held(tmp_path: Path) -> None:
         seen = presented.newer(0, 0.0)
         assert seen is not None, "presented before the store was asked"
         sounder.show(seen[1], seen[2])
-        assert ear.sounds.wait(5.0)
+        assert ear.sounds.wait(30.0)
         assert house.offered == []
         house.keeper.look()
         assert house.store is not None and house.store.pending("phone") == []

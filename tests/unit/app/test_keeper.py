@@ -80,7 +80,7 @@ class House:
         other.execute("BEGIN IMMEDIATE")
         return other
 
-    def until(self, condition: Callable[[], object], timeout_s: float = 9.0) -> None:
+    def until(self, condition: Callable[[], object], timeout_s: float = 30.0) -> None:
         edge = time.monotonic() + timeout_s
         while not condition():
             assert time.monotonic() < edge

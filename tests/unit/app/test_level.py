@@ -34,7 +34,7 @@ def worker(presented: Presented, make: type[Bell], made: list[Bell], news: News)
     )  # fmt: skip
 
 
-def until(condition: Callable[[], object], timeout_s: float = 5.0) -> None:
+def until(condition: Callable[[], object], timeout_s: float = 30.0) -> None:
     edge = time.monotonic() + timeout_s
     while not condition():
         assert time.monotonic() < edge
@@ -82,7 +82,7 @@ def test_a_sound_is_there_within_milliseconds() -> None:
     time.sleep(0.1)
     began = time.monotonic()
     presented.present(Wanted(pattern="alarm"), None)
-    assert heard.wait(1.0)
+    assert heard.wait(10.0)
     assert time.monotonic() - began < 0.1
     release.set()
     supervisor.stop()

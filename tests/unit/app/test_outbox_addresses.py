@@ -54,7 +54,7 @@ def pushing() -> Iterator[Pushing]:
     running.end()
 
 
-def until(found: Callable[[], object], within_s: float = 15.0) -> None:
+def until(found: Callable[[], object], within_s: float = 30.0) -> None:
     edge_s = time.monotonic() + within_s
     while not found():
         assert time.monotonic() < edge_s

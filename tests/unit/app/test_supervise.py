@@ -21,7 +21,7 @@ def short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def until(condition: threading.Event) -> None:
-    assert condition.wait(5.0)
+    assert condition.wait(30.0)
 
 
 def test_a_worker_that_raises_is_told_and_started_again() -> None:
@@ -63,7 +63,7 @@ def test_a_worker_that_ends_unasked_counts_as_dead() -> None:
     ending = supervisor.start("recording", lambda stop: None, tell, may_end=True)
     until(dead)
     assert "ended without being asked" in told[0]
-    assert ending.wait(5.0)
+    assert ending.wait(30.0)
     assert ending.deaths == 0
     supervisor.stop()
 

@@ -31,11 +31,11 @@ class Heard:
             self.told.append((up, why))
             self._came.notify_all()
 
-    def until_heard(self, part: bytes, within_s: float = 10.0) -> None:
+    def until_heard(self, part: bytes, within_s: float = 30.0) -> None:
         with self._came:
             assert self._came.wait_for(lambda: part in self.bytes, within_s), self.bytes
 
-    def until_told(self, up: bool, part: str = "", times: int = 1, within_s: float = 10.0) -> None:
+    def until_told(self, up: bool, part: str = "", times: int = 1, within_s: float = 30.0) -> None:
         """So many pieces of such news since the start."""
 
         def enough() -> bool:

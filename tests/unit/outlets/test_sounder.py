@@ -42,7 +42,7 @@ class Ear:
         return [hz for _, hz in self.tones if hz]
 
 
-def until(true: object, within_s: float = 3.0) -> bool:
+def until(true: object, within_s: float = 20.0) -> bool:
     edge = time.monotonic() + within_s
     while time.monotonic() < edge:
         if true():  # type: ignore[operator]  # any condition
