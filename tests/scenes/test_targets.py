@@ -343,3 +343,30 @@ def test_forged_calls_for_help_do_not_eat_memory_or_time(tmp_path: Path) -> None
     (swamped,) = (r for r in stand.values() if r.title == "TOO MANY ALERTS")
     assert swamped.priority.label == "warning" and '"distress" has 500 alerts' in swamped.text
     assert len(sea.sends) < 10
+
+
+@pytest.mark.parametrize("second", [0.0, 0.4])
+def test_a_neighbour_whose_name_comes_before_her_place_is_a_neighbour(
+    tmp_path: Path, second: float
+) -> None:
+    """She lies at anchor and reports every three minutes; her name was heard first, and her
+    place in the very second of a judgement or between two."""
+    sea = at_anchor(tmp_path, ZONE)
+    sea.named(1, "SITTER")
+    sea.run(40)
+    sea.run(second, step=0.1)
+    sea.ship(1, 90, 200, kn=0, course=0, status=1)
+    sea.run(30)
+    assert sea.raised() == []
+
+
+def test_a_ship_without_speed_and_course_is_judged_by_her_places(tmp_path: Path) -> None:
+    """Both 'not available', ten knots straight for us by her positions: told minutes before."""
+    sea = at_anchor(tmp_path, CLOSE)
+    for i in range(30):
+        sea.ship(1, 0, 2500 - 51.4 * i, kn=102.3, course=360)
+        sea.run(10)
+        if sea.raised():
+            break
+    assert sea.raised() and i < 8
+    assert "course 180, as its places show" in sea.words("close-quarters:299000001")

@@ -25,6 +25,11 @@ def own_zone(orders: RuleOrders, f: Facts) -> Words:
     return Words("OWN SHIP IN ZONE", f'Own ship is in "{orders.name}": {where}', more, todo)
 
 
+def _makes(f: Facts) -> str:
+    how = ", as its places show" if f.get("reckoned") else ""
+    return f"Makes {knots(f['speed_ms'])}{course(f)}{how}"
+
+
 def zone(orders: RuleOrders, f: Facts) -> Words:
     if f.get("own"):
         return own_zone(orders, f)
@@ -35,7 +40,7 @@ def zone(orders: RuleOrders, f: Facts) -> Words:
     where = "how far is not known" if how_far is None else joined(metres(how_far), bears(f))
     more = []
     if f.get("speed_ms") is not None:
-        more.append(f"Makes {knots(f['speed_ms'])}" + course(f))
+        more.append(_makes(f))
     if f.get("assumed"):
         more.append(f"Its hull: {f['assumed']}")
     if f.get("source") == "radar":
@@ -82,7 +87,7 @@ def proximity(orders: RuleOrders, f: Facts) -> Words:
     elif passes:
         more.append(f"Passes {passes}")
     if f.get("speed_ms") is not None:
-        more.append(f"Makes {knots(f['speed_ms'])}" + course(f))
+        more.append(_makes(f))
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
     if f.get("event") == "lost":

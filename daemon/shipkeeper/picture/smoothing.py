@@ -20,19 +20,20 @@ AFRESH_N = 6
 BIAS_OVER = 5  # the side that places lie to is judged over about so many of them
 LEAST_NOISE_M = 8.0
 SIGNIFICANT = 3.2
-GAP_S = 60.0  # after a longer silence the line starts anew
+GAP_S = 60.0  # after a longer silence the line starts anew; a radar's, unless told otherwise
 
 
 class Smoother:
     """One track. Feed it places; read `place` and `velocity`."""
 
     __slots__ = (
-        "_at_s", "_bias_e", "_bias_n", "_interval_s", "_n", "_noise", "first_s", "place",
-        "velocity",
+        "_at_s", "_bias_e", "_bias_n", "_gap_s", "_interval_s", "_n", "_noise", "first_s",
+        "place", "velocity",
     )  # fmt: skip
 
-    def __init__(self, place: LatLon, at_s: float) -> None:
+    def __init__(self, place: LatLon, at_s: float, gap_s: float = GAP_S) -> None:
         self.first_s = at_s
+        self._gap_s = gap_s
         self._begin(place, at_s)
 
     def _begin(self, place: LatLon, at_s: float) -> None:
@@ -58,7 +59,7 @@ class Smoother:
         step = at_s - self._at_s
         if step <= 0.0:
             return
-        if step > GAP_S:
+        if step > self._gap_s:
             self._begin(place, at_s)
             self.first_s = at_s
             return

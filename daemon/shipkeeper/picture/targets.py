@@ -62,6 +62,7 @@ class Target:
         "partner",
         "placed_s",
         "reckon_s",
+        "reckoned_motion",
         "reference",
         "second",
         "serial",
@@ -111,7 +112,7 @@ class Target:
         self.to_stern_m: float | None = None
         self.to_port_m: float | None = None
         self.to_starboard_m: float | None = None
-        self.first_s = now_s
+        self.first_s = now_s  # first heard; once it is known where, since when that is known
         self.last_s = now_s  # stamp of the last report of any sort
         self.interval_s: float | None = None  # how often it is heard, smoothed
         self.updates = 0
@@ -131,6 +132,7 @@ class Target:
         self.acquiring = False  # a radar track not yet steady
         self.reference = False  # the radar measures own motion by it: it stands still
         self.smoother: Smoother | None = None
+        self.reckoned_motion = False  # speed and course are from her places: she told none
         self.hull: object = None  # outline.py keeps the hull here until the next report
         self.cell: int | None = None  # where it is about, and until when it is (cells.py)
         self.stray_s = math.inf
@@ -157,6 +159,8 @@ class Target:
         return f"{self.mmsi:09d}" if self.mmsi is not None else self.key
 
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
+        if self.placed_s is None:
+            self.first_s = at_s  # her name may have come before: it says nothing of where she is
         self.lat, self.lon, self.placed_s = lat, lon, at_s
 
     def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:

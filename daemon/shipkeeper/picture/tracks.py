@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north
+from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north, plane_bearing
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
 from ..words.units import MS_PER_KN
 from .association import Association
@@ -21,8 +21,9 @@ from .echoes import Echoes
 from .plot import Plot
 from .reporting import ACTIVE_STATUS, BEACON_PREFIX, BEACONS, is_lost, lost_after_s
 from .silence import Silence
+from .smoothing import Smoother
 from .target_news import TargetNews
-from .targets import DROP_AFTER_S, Target
+from .targets import DROP_AFTER_S, MAKING_WAY_MS, Target
 
 JUMP_MS = 100.0 * MS_PER_KN
 JUMP_SLACK_M = 50.0  # GNSS noise and a second of difference in stamps
@@ -32,6 +33,7 @@ LATE_S = 20.0
 LONG_RANGE_AFTER_S = 60.0  # a coarse report does not push out a fine one that is younger
 BEND_LEAST_MS = 1.5  # below three knots courses wander (common practice, no source)
 BEND_GAP_S = 65.0
+AIS_GAP_S = 200.0  # the slowest stations report every three minutes
 WIDEST_M = 65.0
 BURST = 1.25  # so far may the set overrun its bound until the next sweep
 
@@ -112,10 +114,33 @@ class Targets:
         target.accurate = fact.accurate
         if fact.carrier_sense is not None:
             target.carrier_sense = fact.carrier_sense
-        target.put_motion(fact.speed_ms, fact.course_deg)
+        self._move(target, fact, at_s)
         target.reckon_s = lost_after_s(target)
         self._cells.put(target)
         self._silence.watch(target)
+
+    @staticmethod
+    def _move(target: Target, fact: AisReport, at_s: float) -> None:
+        """Her motion as she tells it; one that tells none, or no course to her speed, is
+        followed by her places, as a radar follows an echo."""
+        told = fact.speed_ms is not None and fact.course_deg is not None
+        if told or (fact.speed_ms is not None and fact.speed_ms < MAKING_WAY_MS):
+            target.smoother, target.reckoned_motion = None, False
+            target.put_motion(fact.speed_ms, fact.course_deg)
+            return
+        if fact.lat is not None and fact.lon is not None:
+            place = LatLon(fact.lat, fact.lon)
+            if target.smoother is None:
+                target.smoother = Smoother(place, at_s, AIS_GAP_S)
+            else:
+                target.smoother.put(place, at_s)
+        if target.smoother is None or not target.smoother.is_steady:
+            target.reckoned_motion = False
+            target.put_motion(fact.speed_ms, fact.course_deg)
+            return
+        east, north = target.smoother.velocity
+        target.reckoned_motion = True
+        target.put_motion(math.hypot(east, north), plane_bearing(east, north))
 
     def static(self, fact: AisStatic, source: str, at_s: float) -> None:
         """Name, kind and size; parts that a message does not carry stay as they are."""
@@ -261,6 +286,7 @@ class Targets:
             target.held_back = AGREEING - 1
             self.news.put(at_s, f"{target.label} jumped: held back until three reports agree")
         target.held_lat, target.held_lon, target.held_s = lat, lon, at_s
+        target.smoother = None  # wherever she is, no way leads there from where she was
         return target.held_back == 0
 
 

@@ -83,6 +83,8 @@ class Sight:
             "assumed": together(hull.assumed, self.hull.assumed),
             "source": target.kind,
         }
+        if target.reckoned_motion:
+            said["reckoned"] = True
         place = self.plane(lat, lon)
         if place is not None:
             said["range_m"] = round(gap(self.hull, hull, *place), 1)

@@ -62,7 +62,8 @@ class Members:
             self.neighbours[key] = None
         if key in self.inside:
             return False
-        known = self.judged_s is not None and first_heard_s <= self.judged_s
+        # One heard in the second of that judgement came after it: a tick goes before the lines.
+        known = self.judged_s is not None and first_heard_s < self.judged_s
         self.inside[key] = "entered" if known else "inside"
         return True
 

@@ -229,3 +229,41 @@ def test_the_picture_knows_where_we_are() -> None:
     scene = Picture(Vessel(name="Curlew", length_m=11.4, beam_m=3.6), {}, 0.0)
     scene.take(Position(57.1, -5.2), "gnss", 1.0)
     assert scene.targets.own_place == HERE
+
+
+def test_a_ship_that_tells_no_speed_is_followed_by_her_places() -> None:
+    """M.1371-5: 102.3 kn and 360 degrees mean 'not available'. Her places show what she does;
+    so do those of one that tells a speed without a course."""
+    for told in (None, 5.144):
+        targets = Targets()
+        for i in range(6):
+            place = offset(HERE, 180.0, 51.44 * i)
+            targets.report(report(place, speed=told, course=None), "ais", 10.0 * i)
+        (ship,) = targets
+        assert ship.reckoned_motion
+        assert ship.speed_ms == pytest.approx(5.144, abs=0.1)
+        assert ship.course_deg == pytest.approx(180.0, abs=1.0)
+        moved = ship.place_at(80.0)
+        assert moved is not None
+        assert range_bearing(HERE, moved)[0] == pytest.approx(411.5, abs=5.0)
+        targets.report(report(offset(HERE, 180.0, 309.0), speed=3.0, course=90.0), "ais", 60.0)
+        assert not ship.reckoned_motion and ship.course_deg == 90.0
+
+
+def test_a_ship_at_rest_without_a_speed_stays_at_rest() -> None:
+    """At the three minutes of a ship at anchor, and with metres of noise, no way is made up."""
+    targets = Targets()
+    for i in range(20):
+        place = offset(HERE, 137.0 * i, 4.0)
+        targets.report(report(place, speed=None, course=None), "ais", 180.0 * i)
+    (ship,) = targets
+    assert ship.motion() == (0.0, 0.0)
+
+
+def test_first_heard_is_when_her_place_was() -> None:
+    """A name that comes before the first position says nothing of where she has been."""
+    targets = Targets()
+    targets.static(AisStatic(299000001, "BRINE LARK"), "ais", 0.0)
+    targets.report(report(HERE), "ais", 30.0)
+    (ship,) = targets
+    assert ship.first_s == 30.0

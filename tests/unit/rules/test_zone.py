@@ -76,7 +76,7 @@ def test_entering_holds_and_says_who_and_where() -> None:
     """Outside nothing, inside an entry with name, range, bearing and the count."""
     scene = Scene(zone())
     put(scene.picture, 0.0, AisStatic(299000001, "BRINE LARK"), source="ais")
-    scene.ship(1.0, 90.0, 800.0)
+    scene.ship(0.5, 90.0, 800.0)
     assert scene.judge(1.0) == {}
     scene.ship(11.0, 90.0, 400.0)
     verdict = scene.judge(11.0)[KEY]
