@@ -168,12 +168,11 @@ class Engine:
             armed.was_off = getattr(armed.rule, "off_until_s", None) is not None
         self.picture.wake(now_s)
         for record in remembered.alerts:
-            fault = str(record.facts.get("fault", ""))
-            if record.kind == "feed" and record.state in ACTIVE and fault.startswith("stuck "):
-                what = fault.removeprefix("stuck ")
-                self.picture.stuck.recall(str(record.facts.get("input", "")), what)
-        self.cautions.restored(remembered.last_alive_s, now_s)
+            if record.kind == "feed" and record.state in ACTIVE:
+                fault, name = (str(record.facts.get(key, "")) for key in ("fault", "input"))
+                self.picture.recall_fault(name, fault, now_s)
         self.board.restore(remembered, now_s, gap_s)
+        self.cautions.restored(remembered.last_alive_s, now_s)
         self.board.end_drill(now_s, "THE DRILL WAS CUT OFF by a restart")
         self._collect()
         return self._take()

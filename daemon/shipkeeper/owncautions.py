@@ -13,23 +13,31 @@ from .picture.stillness import MINUTES, Stillness
 
 LATE_CLOCK_S = 30.0  # the computer's clock was out by more when the watch began
 REMIND_EVERY_S = 10
+# The slowest ships at anchor report each three minutes (ITU-R M.1371): by twice that a picture
+# that began empty holds whoever is there.
+FILLED_S = 360.0
+DATE = "date-"  # the caution about the date of an input, before its name
 
 
 class OwnCautions:
-    """Looks each grid second, and tells the board only what has changed."""
+    """Looks each grid second, and tells the board only what has changed; what stands, also from an
+    earlier run, the board knows."""
 
     def __init__(self, picture: Picture, board: Board) -> None:
         self._picture, self._board = picture, board
         self._stillness = Stillness()
         self._last_alive_s: float | None = None  # of the run before, until the gap is known
         self._started_s = 0.0
-        self._reminded = False  # that no watch is set
-        self._astray: set[str] = set()  # inputs whose date is told to be wrong
-        self._crowded = False  # so many targets that a caution stands
+        self._filled_s = 0.0  # up to then an earlier run knew more targets than we do
 
     def restored(self, last_alive_s: float | None, started_s: float) -> None:
-        """The engine took up what an earlier run left."""
+        """The engine took up what an earlier run left, and the board its alerts."""
         self._last_alive_s, self._started_s = last_alive_s, started_s
+        self._filled_s = started_s + FILLED_S
+        for part in self._board.parts():
+            name = part.removeprefix(DATE)
+            if name != part and name not in self._picture.inputs.by_name:
+                self._board.tell(part, False, started_s)  # that input is no longer in the orders
 
     def woke(self) -> None:
         """Nobody watched for a while: how she lay meanwhile is not known."""
@@ -56,7 +64,8 @@ class OwnCautions:
 
     def _look_at_watch(self, now_s: float) -> None:
         """No watch is set, and she lies as at anchor: a caution, until one is set."""
-        picture, reminded = self._picture, self._reminded
+        picture, was = self._picture, self._board.says("no-watch")
+        reminded: bool | None = was
         if picture.watch.watch != "off":
             self._stillness.start()
             reminded = False
@@ -64,8 +73,7 @@ class OwnCautions:
             self._stillness.take(picture.own_place(now_s), picture.own.heading_deg(now_s), now_s)
             if now_s % REMIND_EVERY_S == 0:
                 reminded = self._stillness.as_at_anchor(now_s)
-        if reminded != self._reminded:
-            self._reminded = reminded
+        if reminded is not None and reminded != was:
             facts = {"what": "no watch", "minutes": MINUTES}
             self._board.tell("no-watch", reminded, now_s, facts=facts)
 
@@ -73,17 +81,16 @@ class OwnCautions:
         """A receiver whose date is wrong labels nothing; its position is as good as ever."""
         for name, health in self._picture.inputs.by_name.items():
             date = health.date
-            if date.is_astray == (name in self._astray):
+            if date.is_astray is None or date.is_astray == self._board.says(f"{DATE}{name}"):
                 continue
-            self._astray ^= {name}
             facts = {"what": "date", "input": name, "told": date.told, "ahead_s": date.ahead_s}
-            self._board.tell(f"date-{name}", date.is_astray, now_s, facts=facts)
+            self._board.tell(f"{DATE}{name}", date.is_astray, now_s, facts=facts)
 
     def _look_at_targets(self, now_s: float) -> None:
         """A full picture is a caution."""
         targets = self._picture.targets
-        crowded = is_crowded(targets.load, self._crowded)
-        if crowded != self._crowded:
-            self._crowded = crowded
+        was = self._board.says("targets")
+        crowded = is_crowded(targets.load, was)
+        if crowded != was and (crowded or now_s >= self._filled_s):
             facts = {"what": "crowd", "count": len(targets), "room": targets.capacity}
             self._board.tell("targets", crowded, now_s, facts=facts)

@@ -28,7 +28,7 @@ SLUGS = ("drag", "ring", "close", "blow", "battery", "hatch", "float", "feed")
 PER_TARGET = ("ring", "close")
 FLAT_STEPS = {(row.phase, row.to) for row in ROWS}
 SAYS = ("holds", "holds", "worse", "at once", "deadband", "gone", "unknown", "left out", "missing")
-WALKS, STEPS = 8, 400
+WALKS, STEPS = 10, 450
 VERBS = ("ack", "silence", "shelve", "unshelve", "reset", "take", "hand-back", "transfer", "press")
 
 
@@ -187,9 +187,11 @@ class AlertMachine(RuleBasedStateMachine):
         old = self.bench
         new = old.restarted(gap_s=gap_s)
         for record in old.board.records():
-            if record.kind == "self" or record.state is State.NORMAL:
+            if record.state is State.NORMAL:
                 continue
             later = new.record(record.id)
+            if record.id == "self:gap":
+                continue  # this gap is told as well
             assert later.occurrence == record.occurrence
             expected = record.state
             if record.state is State.SILENCED:

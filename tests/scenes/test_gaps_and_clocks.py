@@ -238,11 +238,12 @@ def test_a_receiver_whose_date_is_wrong_is_told(
     assert words in told.text and 'Input "boat"' in told.text
     assert sea.engine.picture.own_place(START_S + sea.now_s) is not None
     assert abs(sea.engine.picture.time.offset_s) < 1e-6
-    sea.crash()  # told again by itself, if it is still so
-    assert "self:date-boat" not in sea.standing()
+    sea.crash()  # it stands, until the date was good for a minute
+    assert "self:date-boat" in sea.standing()
     sea.handle(ClockNews(START_S + sea.now_s, START_S + sea.now_s, "synchronised"))
     says(ahead_s, 63)
     assert "self:date-boat" in sea.standing()
+    assert sea.raised() == ["self:date-boat"]
     says(0.0, 63)
     assert "self:date-boat" not in sea.standing()
 

@@ -156,7 +156,7 @@ def withdraw(desk: Desk, instance: Instance, at_s: float, reason: Reason, lead: 
         record.shelved_until_s, record.shelved_why, record.shelved_one_shot = None, "", False
         instance.suppression = Suppression.NONE
     desk.unspend(instance)
-    record.cleared_s, record.chattering = at_s, False
+    record.cleared_s = at_s
     instance.proof.end()
     if instance.phase is Phase.NORMAL:
         desk.suppress(instance, instance.suppression, reason, at_s)

@@ -26,7 +26,7 @@ from .commands import SEEING, Clerk
 from .desk import OWN_KIND, Desk, Instance, copy_of, own_verdict
 from .naming import find
 from .sounding import wanted
-from .states import Phase, Quiet, Suppression
+from .states import RAISED, Phase, Quiet, Suppression
 from .taking import Duty
 from .timings import Timings
 
@@ -97,6 +97,7 @@ class Board:
             for instance in desk.of_rule(slug):
                 lead = f"WATCHED NO MORE: watch {watch}. "
                 announcing.withdraw(desk, instance, at_s, Reason.WATCH, lead)
+            judging.no_longer_swamped(desk, slug, at_s)
         for instance in desk.everything():
             if armed and instance.suppression is Suppression.SHELVED:
                 announcing.leave_quiet(desk, instance, Quiet.WATCH_SET, at_s, Reason.WATCH)
@@ -161,6 +162,16 @@ class Board:
         self._now_s = at_s
         self.desk.own_words.append((own_verdict(part, holds, facts, priority), at_s))
         self._settle(at_s)
+
+    def says(self, part: str) -> bool:
+        """Whether what was told of a part of the watch itself still stands."""
+        instance = self.desk.get(OWN_KIND, f"part:{part}")
+        return instance is not None and instance.phase in RAISED
+
+    def parts(self) -> list[str]:
+        """Parts of the watch itself of which something stands."""
+        keys = (instance.record.subject.key for instance in self.desk.of_rule(OWN_KIND))
+        return [part for key in keys if self.says(part := key.removeprefix("part:"))]
 
     def gap(self, at_s: float, gap_s: float, *, ends_s: float | None = None) -> None:
         """Nobody watched for that long, up to `ends_s` (now)."""

@@ -6,7 +6,7 @@ that it stands through the dips; how often it came back is counted, and a cautio
 
 from __future__ import annotations
 
-from .desk import OWN_KIND, Desk, Instance, own_verdict
+from .desk import CHATTER, OWN_KIND, Desk, Instance, own_verdict
 
 
 def count(desk: Desk, instance: Instance, at_s: float) -> None:
@@ -20,9 +20,4 @@ def count(desk: Desk, instance: Instance, at_s: float) -> None:
     record.chattering = True
     if instance.slug != OWN_KIND:
         facts = {"what": "chatter", "alert": record.id, "count": len(record.raises)}
-        desk.own_words.append((own_verdict(f"chatter-{record.id}", True, facts), at_s))
-
-
-def over(desk: Desk, instance: Instance, at_s: float) -> None:
-    """It has stayed away for the long off-delay: the caution goes."""
-    desk.own_words.append((own_verdict(f"chatter-{instance.record.id}", False), at_s))
+        desk.own_words.append((own_verdict(f"{CHATTER}{record.id}", True, facts), at_s))

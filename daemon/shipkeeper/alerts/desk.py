@@ -40,6 +40,7 @@ PER_TARGET = frozenset({"zone", "proximity", "distress"})
 EVENTS = frozenset({"left", "lost", "gap"})
 PAST_MAX = 1000  # closed alerts remembered by name, so that a late answer can be refused
 OWN_KIND = "self"  # alerts about the watch itself
+CHATTER = "chatter-"  # the caution about an alert that comes and goes, before its id
 
 # Always standing: the watch's own alerts belong to no order.
 SELF_ORDERS = RuleOrders(name="watch", priority="warning", confirm_s=0.0, clear_s=0.0)
@@ -239,6 +240,8 @@ class Desk:
         row = find_row(instance.phase, trigger, instance.traits)
         before = instance.record.state
         instance.phase = row.to
+        if instance.record.chattering and row.to not in RAISED:
+            self.chatter_over(instance, at_s)
         self.settle(instance, at_s)
         after = instance.record.state
         if after is not before or (row.logged and not instance.is_quiet):
@@ -329,6 +332,11 @@ class Desk:
             instance.record.spent = False
             self.kept[instance.record.id] = instance
             self.changed = True
+
+    def chatter_over(self, instance: Instance, at_s: float) -> None:
+        """It comes and goes no longer, or is watched no longer: the caution about it goes."""
+        instance.record.chattering = False
+        self.own_words.append((own_verdict(f"{CHATTER}{instance.record.id}", False), at_s))
 
     def note(self, kind: str, text: str, at_s: float, **data: Any) -> None:
         self.notes.append(Note(at_s=at_s, at=self.label(at_s), kind=kind, text=text, data=data))

@@ -13,6 +13,7 @@ from .desk import OWN_KIND, PER_TARGET, Desk, Instance, own_verdict
 from .states import HELD, OVER, RAISED, Phase, Quiet, Suppression, Trigger, next_suppression
 
 MOST_OF_RULE = 500  # alerts of one rule about ships (our decision)
+SWAMPED = "swamped-"  # the word about it, before the rule's slug
 SPENT_S = 3600.0  # a seen event of a target nobody speaks of any more is forgotten
 LASTING_SUBJECTS = frozenset({"own", "part"})  # these can be unknown without an alert
 
@@ -27,9 +28,7 @@ def judged(desk: Desk, slug: str, judgement: Judgement, at_s: float) -> None:
     for verdict in judgement.verdicts:
         said.add(verdict.subject.key)
         take(desk, slug, verdict, at_s)
-    swamped = desk.get(OWN_KIND, f"part:swamped-{slug}")
-    if swamped is not None and len(desk.by_rule[slug]) < MOST_OF_RULE // 2:
-        desk.own_words.append((own_verdict(f"swamped-{slug}", False), at_s))
+    no_longer_swamped(desk, slug, at_s)
     if len(desk.by_rule[slug]) <= len(said):
         return
     for instance in desk.of_rule(slug):
@@ -93,9 +92,17 @@ def _is_swamped(desk: Desk, slug: str, verdict: Verdict, at_s: float) -> bool:
         return False
     name = desk.orders_of(slug).name
     facts = {"what": "swamped", "rule": name, "count": held}
-    if desk.get(OWN_KIND, f"part:swamped-{slug}") is None:
-        desk.own_words.append((own_verdict(f"swamped-{slug}", True, facts, "warning"), at_s))
+    if desk.get(OWN_KIND, f"part:{SWAMPED}{slug}") is None:
+        desk.own_words.append((own_verdict(f"{SWAMPED}{slug}", True, facts, "warning"), at_s))
     return True
+
+
+def no_longer_swamped(desk: Desk, slug: str, at_s: float) -> None:
+    """Ends the word about a rule that has room again, or none of whose alerts are left."""
+    part = f"{SWAMPED}{slug}"
+    told = desk.get(OWN_KIND, f"part:{part}") is not None
+    if told and len(desk.by_rule.get(slug, ())) < MOST_OF_RULE // 2:
+        desk.own_words.append((own_verdict(part, False), at_s))
 
 
 def lose_data(desk: Desk, instance: Instance, at_s: float) -> None:
@@ -155,9 +162,6 @@ def _rectify(desk: Desk, instance: Instance, at_s: float) -> None:
     record = instance.record
     record.cleared_s = at_s
     desk.step(instance, Trigger.RECTIFY, at_s)
-    if record.chattering:
-        record.chattering = False
-        chatter.over(desk, instance, at_s)
     announcing.tell_cleared(desk, instance, at_s)
     if instance.phase is Phase.NORMAL and record.shelved_one_shot:
         announcing.leave_quiet(desk, instance, Quiet.SHELF_OVER, at_s)

@@ -20,6 +20,7 @@ from .states import Phase, Quiet, Refused, Suppression, next_suppression
 
 Answer = tuple[int, str, dict[str, Any]]
 NEVER = frozenset({"feed", OWN_KIND})
+SERVICE = "out-of-service"  # the reminder of rules that are out of service
 
 
 def shelve(desk: Desk, instance: Instance, command: Command) -> Answer:
@@ -106,16 +107,16 @@ def bring_back(desk: Desk, slug: str, at_s: float) -> None:
     for instance in desk.of_rule(slug):
         if instance.suppression is Suppression.OUT_OF_SERVICE:
             announcing.leave_quiet(desk, instance, Quiet.IN, at_s)
-    desk.own_words.append((own_verdict("out-of-service", False), at_s))
+    desk.own_words.append((own_verdict(SERVICE, False), at_s))
     remind_later(desk, at_s)
 
 
 def fire_service(desk: Desk, at_s: float) -> None:
     """A day has passed: the reminder comes anew."""
     facts = {"what": "service", "rules": sorted(desk.out_of_service)}
-    desk.own_words.append((own_verdict("out-of-service", False), at_s))
+    desk.own_words.append((own_verdict(SERVICE, False), at_s))
     if desk.out_of_service:
-        desk.own_words.append((own_verdict("out-of-service", True, facts), at_s))
+        desk.own_words.append((own_verdict(SERVICE, True, facts), at_s))
     remind_later(desk, at_s)
 
 

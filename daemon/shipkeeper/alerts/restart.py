@@ -14,7 +14,9 @@ from ..words.orders import RuleOrders
 from ..words.remembered import Remembered
 from . import announcing, quieting
 from .calling import Caller
-from .desk import OWN_KIND, Desk, Instance, own_verdict
+from .desk import CHATTER, OWN_KIND, Desk, Instance, own_verdict
+from .judging import SWAMPED, no_longer_swamped
+from .quieting import SERVICE
 from .states import OVER, RAISED, UNSEEN, Phase, Quiet, Suppression, Trigger
 from .taking import Duty, Note
 
@@ -79,6 +81,7 @@ def restore(
     quieting.remind_later(desk, at_s)
     for record in remembered.alerts:
         _adopt(desk, record, shift_s, at_s, gap_known=gap_s is not None)
+    _end_own_words(desk, at_s)
     if remembered.last_alive_s is not None:
         tell_gap(desk, at_s, gap_s)
 
@@ -106,14 +109,9 @@ def _adopt(
         _forget(desk, slug, removed)
         return
     desk.by_id[record.id] = desk.by_rule[slug][record.subject.key] = instance
-    own_caution = slug == OWN_KIND and instance.phase is Phase.ACTIVE
-    if removed or own_caution or not desk.stands(slug):
-        why = "its rule does not stand now"
-        if removed:
-            why = "its rule is no longer in the orders"
-        elif own_caution:
-            why = "the watch starts anew"  # what is still wrong will be told again
-        reason = Reason.RESTART if removed or own_caution else Reason.WATCH
+    if removed or not desk.stands(slug):
+        why = "its rule is no longer in the orders" if removed else "its rule does not stand now"
+        reason = Reason.RESTART if removed else Reason.WATCH
         if instance.suppression is Suppression.OUT_OF_SERVICE and removed:
             instance.suppression = Suppression.NONE
         announcing.withdraw(desk, instance, at_s, reason, f"WATCHED NO MORE: {why}. ")
@@ -121,6 +119,21 @@ def _adopt(
         _forget(desk, slug, removed)
         return
     _resume(desk, instance, at_s, gap_known)
+
+
+def _end_own_words(desk: Desk, at_s: float) -> None:
+    """What the watch said of itself stands until its own cause is over, and who watches for the
+    cause will say so. Of these the cause is here, and may have gone with an alert or a rule."""
+    for instance in desk.of_rule(OWN_KIND):
+        part = instance.record.subject.key.removeprefix("part:")
+        if part.startswith(CHATTER):
+            alert = desk.by_id.get(part.removeprefix(CHATTER))
+            if alert is None or not alert.record.chattering:
+                desk.own_words.append((own_verdict(part, False), at_s))
+        elif part.startswith(SWAMPED):
+            no_longer_swamped(desk, part.removeprefix(SWAMPED), at_s)
+        elif part == SERVICE and not desk.out_of_service:
+            desk.own_words.append((own_verdict(part, False), at_s))
 
 
 def _forget(desk: Desk, slug: str, removed: bool) -> None:
@@ -159,6 +172,7 @@ def _rebuild(desk: Desk, slug: str, record: AlertRecord, shift_s: float) -> Inst
     blind = instance.phase in RAISED or instance.phase is Phase.UNKNOWN
     if blind and slug != OWN_KIND and not instance.is_event:
         proof.data_lost, proof.data_lost_s = True, record.data_lost_s or record.data_at_s
+    record.chattering = record.chattering and instance.phase in RAISED
     record.restored, record.group = True, None
     return instance
 

@@ -19,18 +19,23 @@ NEEDED = 3  # signs before there is a rhythm
 class AisEar:
     """What one wire lets us know of its AIS receiver."""
 
-    __slots__ = ("_interval_s", "_sign_s", "_signs", "heard_s")
+    __slots__ = ("_deaf_s", "_interval_s", "_sign_s", "_signs", "heard_s")
 
     def __init__(self) -> None:
         self.heard_s: float | None = None  # any AIS sentence
         self._sign_s: float | None = None  # one that the receiver says by itself
         self._signs = 0
         self._interval_s = 0.0
+        self._deaf_s: float | None = None  # it was told to be silent, by an earlier run
+
+    def recall(self, at_s: float) -> None:
+        """An earlier run, which knew its rhythm, told that it is silent: so it is until heard."""
+        self._deaf_s = at_s
 
     def hear(self, kind: str, talker: str, at_s: float) -> None:
         if talker not in TALKERS and kind not in ("VDM", "VDO"):
             return
-        self.heard_s = at_s
+        self.heard_s, self._deaf_s = at_s, None
         if kind in FROM_AFAR:
             return
         if self._sign_s is not None and at_s > self._sign_s:
@@ -46,6 +51,8 @@ class AisEar:
 
     def silent_since(self, now_s: float) -> float | None:
         """Stamp of the last that was heard, when it should have said something since."""
+        if self._deaf_s is not None:
+            return self._deaf_s
         if self.heard_s is None or not self.tells_of_itself:
             return None
         limit_s = min(max(AT_LEAST_S, INTERVALS * self._interval_s), AT_MOST_S)

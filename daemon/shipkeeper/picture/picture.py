@@ -204,6 +204,14 @@ class Picture:
         self.stuck.wake()
         self.blind_since = dict.fromkeys(self.blind_since, at_s)
 
+    def recall_fault(self, name: str, fault: str, at_s: float) -> None:
+        """An earlier run told this of an input, from more than was heard since: it is so until
+        the input says something else."""
+        if fault.startswith("stuck "):
+            self.stuck.recall(name, fault.removeprefix("stuck "))
+        elif fault == "no ais":
+            self.inputs.of(name, at_s).ear.recall(at_s)
+
     def own_place(self, now_s: float) -> LatLon | None:
         """Where the GNSS antenna is now, or None: a stale position is no position."""
         reading = self.own.position.get(now_s)

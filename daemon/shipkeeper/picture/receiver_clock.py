@@ -78,7 +78,7 @@ class ReceiverDate:
     __slots__ = ("_turned_s", "_wrong", "ahead_s", "is_astray", "told_s")
 
     def __init__(self) -> None:
-        self.is_astray = False
+        self.is_astray: bool | None = None  # not known yet
         self.told_s = 0.0  # UNIX seconds as it last told them wrongly
         self.ahead_s = 0.0  # of the truth; negative: behind
         self._wrong = False

@@ -63,11 +63,12 @@ class Stillness:
             minute.ahead += math.cos(math.radians(heading_deg))
             minute.aside += math.sin(math.radians(heading_deg))
 
-    def as_at_anchor(self, now_s: float) -> bool:
-        """Ten whole minutes without a break, still, and on something that she swings about."""
+    def as_at_anchor(self, now_s: float) -> bool | None:
+        """Ten whole minutes without a break, still, and on something that she swings about.
+        None: there are no ten minutes yet, or not any more."""
         whole = [m for m in self._minutes if now_s - m.begun_s >= 60.0]
         if len(whole) < MINUTES or now_s - whole[0].begun_s > (MINUTES + 2) * 60.0:
-            return False
+            return None
         origin = whole[0].place
         spots = [east_north(origin, minute.place) for minute in whole]
         across_m = max(math.dist(a, b) for a in spots for b in spots)

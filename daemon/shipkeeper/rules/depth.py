@@ -118,9 +118,13 @@ class Depth:
         self._look_ahead(now_s, self._ground_m(reading.value), picture.watch)
         verdicts = [self._level(depth, reading.at_s)]
         if self.orders.shoals_faster_than_ms is not None:
-            verdicts.append(self._rate(depth, reading.at_s))
+            rate = self._rate_ms(reading.at_s)
+            if rate is not None or SHOALING.key in open_keys:
+                verdicts.append(self._shoaling(rate, depth, reading.at_s))
         if self._foretells:
-            verdicts.append(self._forecast(depth, reading.at_s))
+            known = not picture.watch.at_rest or self.trend.is_known(now_s)
+            if known or FORECAST.key in open_keys:
+                verdicts.append(self._forecast(depth, reading.at_s, known))
         return Judgement(tuple(verdicts))
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
@@ -213,22 +217,25 @@ class Depth:
             },
         )
 
-    def _rate(self, depth: float, at_s: float) -> Verdict:
-        """Fall over two minutes, from the means of its first and last quarter."""
-        limit = self.orders.shoals_faster_than_ms or 0.0
+    def _rate_ms(self, at_s: float) -> float | None:
+        """Fall over two minutes, from the means of its first and last quarter; None: too few
+        soundings."""
         while self._recent and at_s - self._recent[0][0] > RATE_OVER_S:
             self._recent.popleft()
-        rate = 0.0
-        if len(self._recent) >= 8 and at_s - self._recent[0][0] > RATE_OVER_S / 2:
-            quarter = len(self._recent) // 4
-            old, new = list(self._recent)[:quarter], list(self._recent)[-quarter:]
-            run_s = _mean_of(new, 0) - _mean_of(old, 0)
-            rate = (_mean_of(old, 1) - _mean_of(new, 1)) / run_s
+        if len(self._recent) < 8 or at_s - self._recent[0][0] <= RATE_OVER_S / 2:
+            return None
+        quarter = len(self._recent) // 4
+        old, new = list(self._recent)[:quarter], list(self._recent)[-quarter:]
+        run_s = _mean_of(new, 0) - _mean_of(old, 0)
+        return (_mean_of(old, 1) - _mean_of(new, 1)) / run_s
+
+    def _shoaling(self, rate: float | None, depth: float, at_s: float) -> Verdict:
+        limit = self.orders.shoals_faster_than_ms or 0.0
         return Verdict(
             subject=SHOALING,
-            holds=rate > limit,
-            gone=rate <= 0.8 * limit,
-            value=round(rate * 60, 2),
+            holds=None if rate is None else rate > limit,
+            gone=rate is not None and rate <= 0.8 * limit,
+            value=None if rate is None else round(rate * 60, 2),
             limit=round(limit * 60, 2),
             unit="m/min",
             data_at_s=at_s,
@@ -240,15 +247,15 @@ class Depth:
             },
         )
 
-    def _forecast(self, depth: float, at_s: float) -> Verdict:
+    def _forecast(self, depth: float, at_s: float, known: bool) -> Verdict:
         limit = self.orders.shallower_than_m or 0.0
         eta_s = self._ahead.reaches_s
         if eta_s is not None and eta_s > self.orders.forecast_s:
             eta_s = None
         return Verdict(
             subject=FORECAST,
-            holds=eta_s is not None and depth >= limit,
-            gone=eta_s is None,
+            holds=eta_s is not None and depth >= limit if known else None,
+            gone=known and eta_s is None,
             value=None if eta_s is None else round(eta_s / 60, 1),
             limit=self.orders.forecast_s / 60,
             unit="min",

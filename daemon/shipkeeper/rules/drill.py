@@ -79,6 +79,7 @@ class Drill:
         self.only: tuple[str, ...] | None = None
         self._kept = _Kept()
         self._overdue_s: float | None = None  # time since the last good one, when overdue
+        self._known = False  # the date was known since the start
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         verdicts = []
@@ -97,7 +98,7 @@ class Drill:
             verdicts.append(
                 Verdict(
                     subject=OVERDUE,
-                    holds=self._overdue_s is not None,
+                    holds=self._overdue_s is not None if self._known else None,
                     priority="caution",
                     facts=facts,
                 )
@@ -107,7 +108,7 @@ class Drill:
     def passed(self, utc_s: float) -> None:
         """A drill went well, all the way to a person."""
         self._kept.good_s = utc_s
-        self._overdue_s = None
+        self._overdue_s, self._known = None, True
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
         return None
@@ -128,6 +129,7 @@ class Drill:
         """Overdue? Counted from the first watch of this boat when there was none yet."""
         if picture.time.quality not in ("synchronised", "gnss"):
             return
+        self._known = True
         utc_s = picture.time.utc_s(now_s)
         if self._kept.since_s is None or self._kept.since_s > utc_s:
             self._kept.since_s = utc_s

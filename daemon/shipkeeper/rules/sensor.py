@@ -14,12 +14,12 @@ from collections import deque
 from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
+import msgspec
 from msgspec import field
 
 from ..words.alert import OWN_SHIP
 from ..words.orders import PriorityLabel, Quantity, RuleOrders, Seconds, Vessel
 from ..words.verdict import Judgement, Verdict
-from .rule import Memoryless
 
 if TYPE_CHECKING:
     from ..picture.picture import Picture
@@ -43,6 +43,9 @@ XDR_UNITS: dict[str, tuple[str, float]] = {
     "l/s": ("l", 1.0),
 }
 PIECES = 512
+COARSER = 4  # so many pieces are kept as one
+# (amount, limit: holds when amount > limit; value to show, what happened, unit)
+Case = tuple[float, float, float, str, str]
 _LIMIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([A-Za-z%/]+)\s*\Z")
 
 
@@ -117,7 +120,7 @@ class SensorOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=
         return Sensor(self)
 
 
-class Sensor(Memoryless):
+class Sensor:
     """See the module's first lines."""
 
     prompt = False
@@ -125,6 +128,7 @@ class Sensor(Memoryless):
     def __init__(self, orders: SensorOrders) -> None:
         self.orders = orders
         self._past: deque[list[float]] = deque()  # [begun, lowest, highest], oldest first
+        self._changes = False  # by more than the orders bear, as last judged
 
     def judge(self, picture: Picture, now_s: float, open_keys: AbstractSet[str]) -> Judgement:
         channel = picture.measurements.get(self.orders.measures)
@@ -133,7 +137,9 @@ class Sensor(Memoryless):
             return Judgement(missing=(self.orders.measures,))
         value = reading.value.value
         self._keep(value, reading.at_s, now_s)
-        worst = max(self._cases(value), key=lambda case: case[0] - case[1])
+        cases = self._cases(value)
+        self._look_at_changes(cases)
+        worst = max(cases, key=lambda case: case[0] - case[1])
         amount, limit, shown, event, unit = worst
         band = self._band(limit)
         scale = 1.0 / XDR_UNITS[unit][1]
@@ -161,8 +167,38 @@ class Sensor(Memoryless):
             )
         )
 
-    def _cases(self, value: float) -> list[tuple[float, float, float, str, str]]:
-        """(amount, limit: holds when amount > limit; value to show, what happened, unit)."""
+    def watch_set(self, picture: Picture, now_s: float) -> None:
+        return None
+
+    def weighty(self) -> object:
+        """When it has changed too much, from what it did so must outlive a power cut."""
+        return self._changes
+
+    def remember(self) -> bytes | None:
+        """The past in pieces, coarser: it is written now and then."""
+        if self.orders.falls_by is None and self.orders.rises_by is None:
+            return None
+        past = list(self._past)
+        parts = [past[i : i + COARSER] for i in range(0, len(past), COARSER)]
+        kept = [[p[0][0], min(x[1] for x in p), max(x[2] for x in p)] for p in parts]
+        return msgspec.json.encode(kept) if kept else None
+
+    def recall(self, state: bytes, now_s: float) -> None:
+        try:
+            kept = msgspec.json.decode(state, type=list[tuple[float, float, float]])
+        except ValueError:  # msgspec's own errors, and text that is not UTF-8
+            return
+        pieces = sorted(piece for piece in kept if 0 <= now_s - piece[0] <= self.orders.over_s)
+        self._past = deque(list(piece) for piece in pieces[-PIECES:])
+
+    def _look_at_changes(self, cases: list[Case]) -> None:
+        changes = [case for case in cases if case[3] in ("falls", "rises")]
+        if any(amount > limit for amount, limit, *_ in changes):
+            self._changes = True
+        elif all(amount <= limit - self._band(limit) for amount, limit, *_ in changes):
+            self._changes = False
+
+    def _cases(self, value: float) -> list[Case]:
         orders = self.orders
         cases = []
         if orders.above is not None and (read := read_limit(orders.above)):

@@ -21,6 +21,7 @@ M2_S = 12.4206 * 3600.0
 KEEP_S = 8 * 3600.0
 _TURN_S = 2 * math.pi / M2_S  # radians a second
 NEEDED_S = 40 * 60.0
+OLD_S = 1800.0
 STEP_S = 60.0
 RIDGE = 0.003
 TOP_WEIGHT = 20.0
@@ -114,6 +115,11 @@ class TideTrend:
             low_m=wave.mean - wave.height,
         )
 
+    def is_known(self, now_s: float) -> bool:
+        """Whether the record is long and fresh enough to say anything."""
+        times = self._times
+        return len(times) >= 20 and times[-1] - times[0] >= NEEDED_S and now_s - times[-1] <= OLD_S
+
     def remember(self) -> bytes | None:
         if not self._times:
             return None
@@ -140,7 +146,7 @@ class TideTrend:
     def _wave(self, now_s: float) -> _Wave | None:
         """Through the record, and through the last minutes of it whatever the rest says."""
         times, depths = self._times, self._depths
-        if len(times) < 20 or times[-1] - times[0] < NEEDED_S or now_s - times[-1] > 1800:
+        if not self.is_known(now_s):
             return None
         n = len(times)
         middle = sum(depths) / n

@@ -141,10 +141,15 @@ class Wind:
     def watch_set(self, picture: Picture, now_s: float) -> None:
         self._set_from_deg = None
 
+    def weighty(self) -> object:
+        """What she lay to when the watch was set: a shift is measured from there."""
+        return self._set_from_deg
+
     def remember(self) -> bytes | None:
-        if self._set_from_deg is None:
+        if self.orders.shift_over_deg is None:
             return None
-        return msgspec.json.encode(_Kept(round(self._set_from_deg, 1)))
+        set_from = None if self._set_from_deg is None else round(self._set_from_deg, 1)
+        return msgspec.json.encode(_Kept(set_from))
 
     def recall(self, state: bytes, now_s: float) -> None:
         try:

@@ -92,7 +92,7 @@ def test_shoaling_is_a_rate_not_a_wave() -> None:
             depth = 12.0 - fall * t + 0.25 * math.sin(t / 1.1)
             put(scene, float(t), Depth(depth))
             verdicts = rule.judge(scene, float(t), frozenset()).verdicts
-            said = next(v for v in verdicts if v.subject == SHOALING)
+            said = next((v for v in verdicts if v.subject == SHOALING), None)
         assert said is not None
         assert said.holds is holds
 
