@@ -22,8 +22,9 @@ FILES = (
     ("/run/shipkeeper/control", "The control socket; members of the group shipkeeper may command."),
     ("/dev/shipkeeper/", "Serial ports by the USB socket they are plugged into."),
 )
-UNITS = """The watch is shipkeeper.service. When it has failed five times within 90 s,
-shipkeeper-down.service sounds the buzzer for 40 s and then has it tried again. To stop both:
+UNITS = """The watch is shipkeeper.service. When it has failed five times within 90 s, or one start
+has hung for 60 s, shipkeeper-down.service sounds the buzzer for 40 s and then has it tried again,
+and so on. To stop both:
 systemctl stop shipkeeper-down shipkeeper; systemctl stop shipkeeper."""
 AID = """An aid, never a look-out: COLREG rule 5 asks for a proper look-out by sight and hearing
 and by all available means, at all times."""
