@@ -21,9 +21,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipkeeper.inputs.signalk import Ear, SignalKInput, SignalKWorker
-from shipkeeper.inputs.signalk import SignalK as InOrders
+from shipkeeper.link.signalk import SignalK
 from shipkeeper.outlets import signalk_words
-from shipkeeper.outlets.signalk import SignalK, SignalKOutlet, SignalKSender
+from shipkeeper.outlets.signalk import SignalKOutlet, SignalKSender
 from shipkeeper.words.alert import AlertRecord, Priority, State
 from shipkeeper.words.effects import Show
 from shipkeeper.words.observations import (
@@ -175,7 +175,7 @@ def test_no_second_sound_where_the_server_sounds_for_the_same() -> None:
 @contextmanager
 def reading(server: DeltaServer) -> Iterator[Sink]:
     sink, stop = Sink(), threading.Event()
-    worker = SignalKWorker(InOrders(address=server.address, token="/t"), lambda name: "lantern")
+    worker = SignalKWorker(SignalK(address=server.address, token="/t"), lambda name: "lantern")
     thread = threading.Thread(target=worker.run, args=(sink, stop))
     thread.start()
     try:
@@ -316,7 +316,7 @@ def test_the_server_goes_and_comes_back() -> None:
 def test_a_wrong_token_in() -> None:
     with DeltaServer(token="other") as server:
         sink, stop = Sink(), threading.Event()
-        worker = SignalKWorker(InOrders(address=server.address, token="/t"), lambda n: "lantern")
+        worker = SignalKWorker(SignalK(address=server.address, token="/t"), lambda n: "lantern")
         thread = threading.Thread(target=worker.run, args=(sink, stop))
         thread.start()
         why = sink.wait_news(False, "refuses the token")
@@ -346,7 +346,7 @@ def test_over_tls_out_and_in(tls: tuple[Path, ssl.SSLContext]) -> None:
             sender.show(wanted("alarm"), shown(DRAG))
             server.until(lambda: DRAG_PATH in server.kept)
         sink, stop = Sink(), threading.Event()
-        orders = InOrders(address=server.address, token="/t", tls=True, ca=str(pem))
+        orders = SignalK(address=server.address, token="/t", tls=True, ca=str(pem))
         worker = SignalKWorker(orders, lambda name: "lantern")
         thread = threading.Thread(target=worker.run, args=(sink, stop))
         thread.start()
@@ -367,7 +367,7 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(
     """Without `ca` the system's authorities count, who never saw it: the token stays here."""
     with DeltaServer(token="lantern", tls=tls[1]) as server:
         sink, stop = Sink(), threading.Event()
-        orders = InOrders(address=server.address, token="/t", tls=True)
+        orders = SignalK(address=server.address, token="/t", tls=True)
         worker = SignalKWorker(orders, lambda name: "lantern")
         thread = threading.Thread(target=worker.run, args=(sink, stop))
         thread.start()
@@ -413,5 +413,5 @@ def test_no_value_raises_or_makes_a_bad_sentence(
 
 
 def test_addresses_that_cannot_be_meant() -> None:
-    assert SignalKInput(name="x", signalk=InOrders(address="boat")).problems()
+    assert SignalKInput(name="x", signalk=SignalK(address="boat")).problems()
     assert SignalKOutlet(name="x", signalk_alerts=SignalK(address="boat")).problems()

@@ -10,13 +10,11 @@ alarm that the server raised is announced by whoever raised it, never a second t
 from __future__ import annotations
 
 import json
-import ssl
 import threading
 import time
 from typing import Any, ClassVar
 
-import msgspec
-
+from ..link.signalk import SignalK, connect, why_not
 from ..words import delta
 from ..words.address import bad_address
 from ..words.orders import InputTable
@@ -24,7 +22,6 @@ from ..words.wires import InputSink, InputWorker, SecretReader
 from .backoff import Backoff
 from .signalk_sentences import Sentences
 
-OPEN_S = 5.0
 LOOK_S = 0.5
 SILENT_S = 60.0
 OLD_S = 15.0
@@ -41,15 +38,6 @@ PATHS = (
     "environment.depth.*",
     "environment.wind.*",
 )
-
-
-class SignalK(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """`signalk = { address = "host:port", token = "credential:signalk-token" }`."""
-
-    address: str
-    token: str = ""
-    tls: bool = False
-    ca: str = ""
 
 
 class SignalKInput(InputTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -81,28 +69,15 @@ class SignalKWorker:
             try:
                 why = self._talk(sink, stop, backoff)
             except (OSError, ValueError, ImportError) as error:
-                why = _why(error)
+                why = why_not(error)
             if not stop.is_set():
                 sink.news(False, f"the server at {self._orders.address} {why}")
                 backoff.wait(stop)
 
     def _talk(self, sink: InputSink, stop: threading.Event, backoff: Backoff) -> str:
-        from websockets.exceptions import ConnectionClosed, InvalidHandshake
-        from websockets.sync.client import connect
+        from websockets.exceptions import ConnectionClosed
 
-        orders = self._orders
-        headers = {}
-        if orders.token and self._secret is not None:
-            headers["Authorization"] = f"Bearer {self._secret(orders.token)}"
-        context = ssl.create_default_context(cafile=orders.ca or None) if orders.tls else None
-        try:
-            wire = connect(
-                delta.url(orders.address, orders.tls, "none"), additional_headers=headers,
-                ssl=context, open_timeout=OPEN_S, close_timeout=1.0, max_size=delta.MOST_BYTES,
-            )  # fmt: skip
-        except InvalidHandshake as error:
-            status = getattr(getattr(error, "response", None), "status_code", None)
-            return "refuses the token" if status in (401, 403) else "is no such server"
+        wire = connect(self._orders, self._secret)
         with wire:
             ear = Ear(sink)
             sink.news(True)
@@ -188,13 +163,3 @@ def subscriptions() -> list[str]:
         json.dumps({"context": "vessels.self", "subscribe": own}),
         json.dumps({"context": "vessels.*", "subscribe": other}),
     ]
-
-
-def _why(error: Exception) -> str:
-    if isinstance(error, ImportError):
-        return "needs the extra: pip install 'shipkeeper[signalk]'"
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return "has a certificate that is not trusted"
-    if isinstance(error, TimeoutError):
-        return "does not answer"
-    return f"does not answer: {getattr(error, 'strerror', None) or error}"

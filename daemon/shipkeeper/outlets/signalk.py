@@ -9,12 +9,10 @@ from __future__ import annotations
 
 import contextlib
 import json
-import ssl
 import threading
 from typing import Any, ClassVar, Literal
 
-import msgspec
-
+from ..link.signalk import SignalK, connect, why_not
 from ..words import delta
 from ..words.address import bad_address
 from ..words.alert import State
@@ -24,18 +22,8 @@ from ..words.wires import LevelOutlet, SecretReader
 from . import signalk_words
 from .link import Link
 
-OPEN_S = 5.0
 LOOK_S = 0.25
 FIRST_PAUSE_S, MOST_PAUSE_S = 0.5, 15.0
-
-
-class SignalK(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """`signalk_alerts = { address = "host:port", token = "credential:signalk-token" }`."""
-
-    address: str
-    token: str = ""  # the secret's name
-    tls: bool = False
-    ca: str = ""
 
 
 class SignalKOutlet(OutletTable, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -97,29 +85,15 @@ class SignalKSender:
                 self._talk()
                 pause_s = FIRST_PAUSE_S
             except (OSError, ValueError, ImportError) as error:
-                self._link.set(False, _why(error))
+                self._link.set(False, why_not(error))
             self._stop.wait(pause_s)
             pause_s = min(MOST_PAUSE_S, pause_s * 2)
 
     def _talk(self) -> None:
         """One connection, to its end. Raises OSError or ValueError when there is none."""
-        from websockets.exceptions import ConnectionClosed, InvalidHandshake
-        from websockets.sync.client import connect
+        from websockets.exceptions import ConnectionClosed
 
-        orders = self._orders
-        headers = {}
-        if orders.token:
-            headers["Authorization"] = f"Bearer {self._secret(orders.token)}"
-        context = ssl.create_default_context(cafile=orders.ca or None) if orders.tls else None
-        try:
-            wire = connect(
-                delta.url(orders.address, orders.tls, "none"), additional_headers=headers,
-                ssl=context, open_timeout=OPEN_S, close_timeout=1.0, max_size=delta.MOST_BYTES,
-            )  # fmt: skip
-        except InvalidHandshake as error:
-            status = getattr(getattr(error, "response", None), "status_code", None)
-            said = "refuses the token" if status in (401, 403) else "is no such server"
-            raise OSError(said) from None
+        wire = connect(self._orders, self._secret)
         with wire, contextlib.suppress(ConnectionClosed):
             self._link.set(True)
             self._sent, self._left, self._others = {}, set(), {}
@@ -184,13 +158,3 @@ class SignalKSender:
                 self._others[value.path] = grave
             else:
                 self._others.pop(value.path, None)
-
-
-def _why(error: Exception) -> str:
-    if isinstance(error, ImportError):
-        return "needs the extra: pip install 'shipkeeper[signalk]'"
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return "its certificate is not trusted"
-    if isinstance(error, TimeoutError):
-        return "does not answer"
-    return str(getattr(error, "strerror", None) or error)
