@@ -62,6 +62,7 @@ class House:
         )
         self.stop = threading.Event()
         self.thread = threading.Thread(target=self.keeper.run, args=(self.stop,))
+        self.others: list[sqlite3.Connection] = []
         self.thread.start()
 
     def _offer(self, outlet: str, messages: Sequence[Message]) -> None:
@@ -71,12 +72,13 @@ class House:
         self.stop.set()
         self.thread.join(10)
         assert not self.thread.is_alive()
-        if self.store is not None:
-            self.store.close()
+        for other in self.others:
+            other.close()
 
     def blocked(self) -> sqlite3.Connection:
         """Another program holds the write lock, as a stalled card would hold the commit."""
         other = sqlite3.connect(self.path, isolation_level=None)
+        self.others.append(other)
         other.execute("BEGIN IMMEDIATE")
         return other
 

@@ -227,10 +227,9 @@ def test_the_watch_is_taken_over_from_a_damaged_file(path: Path) -> None:
 
 def spoilt_in_the_outbox(path: Path) -> None:
     """A page of noise where it is found at the next look."""
-    with sqlite3.connect(path) as db:
+    with contextlib.closing(sqlite3.connect(path)) as db, db:
         (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'outbox'").fetchone()
         (size,) = db.execute("PRAGMA page_size").fetchone()
-    db.close()
     raw = bytearray(path.read_bytes())
     raw[(page - 1) * size : page * size] = b"\xff" * size
     path.write_bytes(raw)
@@ -321,7 +320,7 @@ def test_the_watch_outlives_its_store(fate: str, path: Path) -> None:
 def test_a_newer_file_is_left_alone(path: Path) -> None:
     """Refused with a reason; not one byte is changed."""
     filled(path, 3)
-    with sqlite3.connect(path) as db:
+    with contextlib.closing(sqlite3.connect(path)) as db, db:
         db.execute(f"PRAGMA user_version={files.VERSION + 1}")
     before = path.read_bytes()
     with pytest.raises(NewerStore, match="newer shipkeeper"):
@@ -337,7 +336,7 @@ def test_an_older_file_is_brought_up_step_by_step(
     filled(path, 3)
     steps = {2: "ALTER TABLE meta ADD COLUMN two TEXT", 3: "CREATE TABLE three (x)"}
     monkeypatch.setattr(files, "_text", lambda name: name)
-    with sqlite3.connect(path, isolation_level=None) as db:
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as db:
         files.bring_up(db, 3, steps)
         files.bring_up(db, 3, steps)
         assert db.execute("PRAGMA user_version").fetchone() == (3,)
