@@ -37,7 +37,7 @@ from .lane import Attempt, Lane, Owed
 LOOK_S = 0.5
 SOMEBODY_HAS_IT_S = 86_400.0
 UNREADABLE_S = 5.0  # between two looks at a list of addresses that cannot be read
-REMEMBERED = 2000  # ids of delivered messages, so that one handed over twice goes out once
+REMEMBERED = 500  # ids of delivered messages, so that one handed over twice goes out once
 
 News = Callable[[str, bool, str], None]
 Lists = dict[Priority, tuple[str, ...]]  # who gets what
