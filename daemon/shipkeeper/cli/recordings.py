@@ -16,12 +16,15 @@ from ..orders import BadOrders, load, read, told
 from ..rehearse.passages import Passage, passages
 from ..rehearse.recording import Header, Recording
 from ..rehearse.rehearsal import Start
+from ..rehearse.told import Outcome
 from ..words.geo import LatLon
 from ..words.orders import Orders
 from ..words.units import UnitError, parse_quantity
+from .show import clean
 
 F = TypeVar("F", bound=Callable[..., Any])
 REFUSED = 2
+NEEDS_MARK = frozenset({"anchored", "moored", "berthed"})
 
 
 def beginning(function: F) -> F:
@@ -100,11 +103,18 @@ def start(
             raise click.UsageError(f"--{name} {text!r} {error}") from None
     return Start(
         anchor=place,
-        anchor_first=anchor == "first",
+        # A watch at rest wants a mark: without one it would never be set.
+        anchor_first=anchor == "first" or (place is None and watch in NEEDS_MARK),
         set_at_s=time_of("--set-at", set_at),
         watch=watch,
         **lengths,
     )
+
+
+def tell_unwatched(outcomes: Sequence[Outcome]) -> None:
+    """A night in which no watch was set proves nothing: nobody may take it for a quiet one."""
+    for why in dict.fromkeys(one.not_watched for one in outcomes if one.not_watched):
+        click.echo(clean(f"NOT WATCHED, the watch was never set: {why}"), err=True)
 
 
 def time_of(option: str, text: str | None) -> float | None:

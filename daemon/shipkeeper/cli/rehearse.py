@@ -21,7 +21,7 @@ from ..rehearse.told import Outcome
 from ..words.orders import Orders
 from . import rehearsed
 from .progress import progress_bar
-from .recordings import REFUSED, beginning, opened, orders_for, start
+from .recordings import REFUSED, beginning, opened, orders_for, start, tell_unwatched
 from .sweeping import swept_values
 
 
@@ -84,7 +84,7 @@ def rehearse(
     (outcomes,) = runner.run([orders])
     kept = expect.check(expectations, outcomes)
     say.night(outcomes, load_figures(outcomes, orders[0]), kept, names)
-    if not all(one.kept for one in kept):
+    if not all(one.kept for one in kept) or any(one.not_watched for one in outcomes):
         raise SystemExit(1)
 
 
@@ -112,6 +112,7 @@ class _Runner:
         except OSError as error:
             click.echo(f"{error.filename or 'recording'}: {error.strerror}", err=True)
             raise SystemExit(REFUSED) from None
+        tell_unwatched(flat)
         width = len(self.found)
         return [flat[i : i + width] for i in range(0, len(flat), width)]
 

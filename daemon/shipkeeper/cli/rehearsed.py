@@ -37,6 +37,7 @@ def _totals(outcomes: Sequence[Outcome], names: Sequence[str]) -> dict[str, Any]
         "lines": sum(o.lines for o in outcomes),
         "transitions": sum(len(o.told) for o in outcomes),
         "ended_in_the_middle": [name for o in outcomes for name in o.torn],
+        "not_watched": [o.not_watched for o in outcomes if o.not_watched],
     }
 
 

@@ -18,7 +18,15 @@ from ..rehearse.rehearsal import Rehearsal, Start
 from ..rehearse.told import Outcome
 from ..words.orders import Orders
 from .progress import progress_bar
-from .recordings import REFUSED, beginning, opened, orders_for, start, time_of
+from .recordings import (
+    REFUSED,
+    beginning,
+    opened,
+    orders_for,
+    start,
+    tell_unwatched,
+    time_of,
+)
 
 LAST_S = 24 * 3600.0
 
@@ -118,8 +126,10 @@ def _run(
                 Outcome(
                     tuple(told), first_s, rehearsal.last_s or first_s, rehearsal.lines,
                     rehearsal.lon, tuple(f.path.name for f in files if f.torn),
+                    rehearsal.not_watched,
                 )
             )  # fmt: skip
+    tell_unwatched(outcomes)
     return orders, outcomes
 
 

@@ -12,13 +12,15 @@ from typing import Any, Protocol
 import msgspec
 
 from ..engine import Engine
-from ..words.effects import Effect, Note, Record
+from ..words.effects import Effect, Note, Record, Reply
 from ..words.events import Command, Event, Line
 from ..words.geo import LatLon
 from ..words.orders import Orders
 from ..words.remembered import Remembered
 from .recording import Header
 from .told import Told, told_of
+
+REFUSED = 2  # the answer to a command that was not carried out
 
 
 class Start(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,12 +74,22 @@ class Rehearsal:
         self.lines = 0
         self._watcher = watcher
         self._pending_start = True
+        self._refused = ""
 
     @property
     def lon(self) -> float | None:
         """Where the boat was last known to be."""
         place = self.engine.picture.targets.own_place if self.engine is not None else None
         return None if place is None else place.lon
+
+    @property
+    def not_watched(self) -> str:
+        """Why the watch asked for was never set; '' when it was."""
+        if self._refused or not self._pending_start or self.first_s is None:
+            return self._refused
+        if self.start.set_at_s is not None and (self.last_s or 0.0) < self.start.set_at_s:
+            return "the recording ends before the time at which it was to be set"
+        return "no position fix, so there was no place for a mark"
 
     def run(self, events: Iterable[Event]) -> Iterator[Told]:
         watcher = self._watcher
@@ -90,7 +102,7 @@ class Rehearsal:
                 self._pending_start = False
                 before = self._begin_watch(event)
                 if before is not None:
-                    yield from self._told(engine.handle(before))
+                    yield from self._set(engine, before)
             self.last_s = event.at_s
             if type(event) is Line:
                 self.lines += 1
@@ -100,7 +112,7 @@ class Rehearsal:
             if self._pending_start and self.start.anchor_first and self._has_fix(event):
                 self._pending_start = False
                 command = self._command(event.at_s, how="here")
-                yield from self._told(engine.handle(command))
+                yield from self._set(engine, command)
             if watcher is not None:
                 watcher.after(engine, event.at_s)
 
@@ -110,6 +122,12 @@ class Rehearsal:
                 yield told_of(effect, self._leader(effect.alert.id))
             elif type(effect) is Note and self._watcher is not None:
                 self._watcher.noted(effect)
+
+    def _set(self, engine: Engine, command: Command) -> Iterator[Told]:
+        effects = engine.handle(command)
+        refused = (e.text for e in effects if type(e) is Reply and e.code == REFUSED)
+        self._refused = next(refused, "")
+        yield from self._told(effects)
 
     def _leader(self, alert: str) -> str | None:
         """The alert that speaks for this one, as it is once the moment is over."""

@@ -52,6 +52,7 @@ def _run(task: Task, progress: Callable[[int], None] | None) -> Outcome:
         lines=rehearsal.lines,
         lon=rehearsal.lon,
         torn=tuple(r.path.name for r in recordings if r.torn),
+        not_watched=rehearsal.not_watched,
     )
 
 

@@ -30,6 +30,7 @@ class Outcome(msgspec.Struct, frozen=True):
     lines: int
     lon: float | None = None  # where it was, for telling nights apart
     torn: tuple[str, ...] = ()  # files that end in the middle
+    not_watched: str = ""  # why the watch asked for was never set
 
     @property
     def span_s(self) -> float:

@@ -189,3 +189,26 @@ def test_the_progress_bar_is_for_a_terminal_only(
     assert out == piped.stdout
     assert "rehearsing" in shown
     assert "left" in shown
+
+
+@pytest.mark.parametrize("watch", ["anchored", "moored", "berthed"])
+def test_a_watch_at_rest_without_a_mark_takes_the_first_fix(
+    drag_file: Path, orders_file: Path, watch: str
+) -> None:
+    """Without a mark none of them can be set, and a night not watched would look like a quiet
+    one."""
+    found = rows(say("rehearse", drag_file, "--orders", orders_file, "--watch", watch, "--json"))
+    assert any(row.get("alert") == "drag" and row["to"] != "normal" for row in found[:-1])
+    assert found[-1]["summary"]["not_watched"] == []
+
+
+def test_a_night_on_which_no_watch_was_set_is_no_quiet_night(
+    drag_file: Path, anchored: tuple[str, ...]
+) -> None:
+    """The time to set it never came: said on the error stream and in the summary, exit code 1."""
+    late = (*anchored, "--set-at", "2026-06-12T09:00:00Z")
+    result = say("rehearse", drag_file, *late)
+    assert result.exit_code == 1
+    assert "NOT WATCHED" in result.stderr and "before the time" in result.stderr
+    found = json.loads(say("rehearse", drag_file, *late, "--json").stdout.splitlines()[-1])
+    assert len(found["summary"]["not_watched"]) == 1
