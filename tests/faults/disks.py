@@ -31,6 +31,7 @@ from tests.peers.small_disk import NoRight, SmallDisk
 Row = Callable[["Aboard", "Told"], None]
 TANKS = 8
 SIZE = "2m"
+SOUNDS_WITHIN_S = 5.0  # again, after a restart
 PUSHED_WITHIN_S = 6.0  # two seconds' patience with the store, and what a busy machine adds
 
 
@@ -144,7 +145,7 @@ def restored(
     assert boat.daemon is not None
     if raised - noted and sounds:
         took_s = boat.daemon.says("buzzer  .") - boat.daemon.began_s
-        if took_s > 5.0:
+        if took_s > SOUNDS_WITHIN_S:
             told.wrong.append(f"after the restart silent for {took_s:.1f} s")
     if boat.state()["watch"] != "anchored":
         told.wrong.append("after the restart no watch is set")

@@ -93,10 +93,10 @@ def unruly() -> Iterator[tuple[Aboard, Path]]:
         yield boat, folder
 
 
-def alarm(boat: Aboard, tank: int, where: str, told: Told, within_s: float = ON_TIME_S) -> None:
+def alarm(boat: Aboard, tank: int, where: str, told: Told, late_s: float = 0.0) -> None:
     took_s = boat.lower(tank)
     told.sounds_s.append(took_s)
-    if took_s > within_s:
+    if took_s > ON_TIME_S + late_s:
         told.wrong.append(f"{where}: tank {tank} sounded after {took_s:.1f} s")
 
 
@@ -127,7 +127,7 @@ def worker(name: str, tank: int, boat: Aboard, folder: Path, told: Told) -> None
     if name == "input boat":
         boat.until(lambda: boat.state()["daemon"]["restarts"].get(name, 0) > deaths)
         boat.boat.server.hang_up()
-    alarm(boat, tank, name, told, ON_TIME_S + late_s)
+    alarm(boat, tank, name, told, late_s)
     reached(boat, tank, name, told)
     boat.until(lambda: boat.state()["daemon"]["restarts"].get(name, 0) == deaths + 1)
     alert = WORKERS[name]

@@ -16,6 +16,7 @@ raise in the journal, has reached the phone. The short form is in tests/live/tes
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import random
@@ -68,13 +69,14 @@ class Left:
         with tempfile.TemporaryDirectory() as folder:
             for path in state.glob("shipkeeper.db*"):
                 shutil.copy(path, folder)
-            db = sqlite3.connect(Path(folder) / "shipkeeper.db")
-            rows = db.execute("SELECT line FROM journal WHERE kind = 'transition' ORDER BY number")
-            self.journal: list[dict[str, Any]] = [json.loads(line) for (line,) in rows]
-            owed = db.execute("SELECT message FROM outbox WHERE outlet = 'skipper'")
-            self.owed: list[dict[str, Any]] = [json.loads(message) for (message,) in owed]
-            (self.everything_owed,) = db.execute("SELECT count(*) FROM outbox").fetchone()
-            db.close()
+            with contextlib.closing(sqlite3.connect(Path(folder) / "shipkeeper.db")) as db:
+                rows = db.execute(
+                    "SELECT line FROM journal WHERE kind = 'transition' ORDER BY number"
+                )
+                self.journal: list[dict[str, Any]] = [json.loads(line) for (line,) in rows]
+                owed = db.execute("SELECT message FROM outbox WHERE outlet = 'skipper'")
+                self.owed: list[dict[str, Any]] = [json.loads(message) for (message,) in owed]
+                (self.everything_owed,) = db.execute("SELECT count(*) FROM outbox").fetchone()
 
     def unanswered(self) -> dict[str, str]:
         """Alert -> priority, of those that wait for an answer."""
