@@ -144,6 +144,9 @@ class Drag:
     def watch_set(self, picture: Picture, now_s: float) -> None:
         """Nothing to do: a new mark shows by itself."""
 
+    def weighty(self) -> object:
+        return self._reckoned.weighty()
+
     def remember(self) -> bytes | None:
         return self._reckoned.remember()
 

@@ -97,6 +97,7 @@ class Reckoned:
         self._last: Estimate | None = None
         self._then = Then()
         self._kept: Kept | None = None
+        self._raised = False  # something held, and is not gone
 
     def judge(self, picture: Picture, now_s: float) -> Judgement:
         """Feed the newest fix, if there is one, and say what holds."""
@@ -170,6 +171,11 @@ class Reckoned:
         return explain_lines(
             estimator, picture.watch, limit, self.limits.odds, self.limits.dwell_s, missing, place
         )
+
+    def weighty(self) -> object:
+        """Of a belief that began within the last half hour nothing is kept yet: without it what
+        was told of her would be over with the first fixes after a power cut."""
+        return self._raised, None if self._last is None else self._last.astray_since_s
 
     def remember(self) -> bytes | None:
         """Mark and estimator; None before a mark was set."""
@@ -267,10 +273,12 @@ class Reckoned:
         early_only = not netted and excess <= alarm
         shown = max(excess, self._netted_m - NET_BEYOND_M) if netted else excess
         holds = netted or excess > early
+        gone = not astray and not netted and excess <= 0.5 * early
+        self._raised = holds or (self._raised and not gone)
         return Verdict(
             subject=OWN_SHIP,
             holds=holds,
-            gone=not astray and not netted and excess <= 0.5 * early,
+            gone=gone,
             value=round(shown, 1),
             limit=round(alarm, 1),
             unit="m",
