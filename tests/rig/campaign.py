@@ -27,11 +27,12 @@ from tests.rig.machine import (
     ASK,
     BUTTON,
     CHIP_UNIT,
-    FLOAT,
-    HATCH,
+    FLOATS,
+    HATCHES,
     JOURNAL,
     LAMP,
     LAT,
+    LOCKER,
     LON,
     ORDERS,
     RIG,
@@ -49,7 +50,7 @@ RESTART_S = 15.0
 DOWN_S = 75.0  # a start may hang for 60 s, and the machine is slow
 HANGS = "import time; time.sleep(1e6)"
 BUSY_S = 180.0
-FLOAT_ID = "bilge-float"
+CHATTER = "self:chatter-locker"
 BEGAN_S = time.monotonic()
 
 
@@ -166,7 +167,7 @@ def lines(installed: Path) -> None:
         guest.pull(BUTTON, "up")
         assert guest.quiet()
         ok("a long press acknowledges, and the buzzer's line stays low")
-        guest.pull(FLOAT, "down")
+        guest.pull(FLOATS["bilge-1"], "down")
         took_s = guest.until(
             "the bilge alarm", lambda: any("bilge" in alert for alert in guest.standing())
         )
@@ -262,27 +263,38 @@ class Cuts:
     def __init__(self, scene: Scene, chance: random.Random) -> None:
         self.scene, self.chance = scene, chance
         self.told_before = self.told_after = self.never = self.acknowledged = 0
+        guest = scene.guest
+        while CHATTER not in guest.standing():
+            for way in ("down", "up"):
+                guest.pull(LOCKER, way)
+                guest.until(f"the locker {way}", lambda down=way == "down": down is any(
+                    alert == "locker" and state.startswith("active")
+                    for alert, state in guest.standing().items()
+                ) or CHATTER in guest.standing())  # fmt: skip
+        guest.pull(LOCKER, "down")
 
     def one(self, number: int) -> None:
-        """An alert stands, another is acknowledged (each second time), a third is raised within
-        the last second. After the cut, before any fix: all that stood stands, what was answered
-        is answered, and what was raised last stands and is told again, or was told to nobody."""
+        """An alert stands, another is acknowledged (each second time), a third came and went until
+        a caution said so, a fourth is raised within the last second. After the cut, before any
+        fix: all that stood stands, the caution too, what was answered is answered, and what was
+        raised last stands and is told again, or was told to nobody."""
         guest, vm = self.scene.guest, self.scene.vm
-        guest.pull(HATCH, "down")
-        guest.until("the hatch", lambda: "hatch" in guest.standing())
+        hatch, last = (list(some)[number % len(some)] for some in (HATCHES, FLOATS))
+        guest.pull(HATCHES[hatch], "down")
+        guest.until("the hatch", lambda: hatch in guest.standing())
         answered = number % 2 == 1
         if answered:
-            said = guest.ask("ack", id="hatch")
+            said = guest.ask("ack", id=hatch)
             assert said["code"] == 0, said
             self.acknowledged += 1
         before = guest.standing()
-        assert "drag" in before and FLOAT_ID not in before, before
+        assert {"drag", CHATTER, "locker"} <= set(before) and last not in before, before
         heard = self.scene.log_bytes()
-        guest.pull(FLOAT, "down")
+        guest.pull(FLOATS[last], "down")
         time.sleep(self.chance.uniform(0.0, 1.0))
         lost = vm.power_cut()
         self.scene.feed.end()
-        told = self.scene.told(FLOAT_ID, heard)
+        told = self.scene.told(last, heard)
         heard = self.scene.log_bytes()
         boot_s = vm.start()
         began_s = time.monotonic()
@@ -291,35 +303,36 @@ class Cuts:
         assert guest.ask("status")["data"]["watch"] == "anchored"
         assert set(before) <= set(after), (before, after)
         if answered:
-            assert after["hatch"] == "active-acknowledged", after
-        if FLOAT_ID in after:
-            guest.until("told again", lambda: self.scene.told(FLOAT_ID, heard))
-            last = "told, and told again" if told else "told only after"
+            assert after[hatch] == "active-acknowledged", after
+        if last in after:
+            guest.until("told again", lambda: self.scene.told(last, heard))
+            word = "told, and told again" if told else "told only after"
         else:
             assert not told, f"the last alert was told and is lost; {after}"
-            last = "told to nobody"
+            word = "told to nobody"
         self.told_before += told
-        self.told_after += FLOAT_ID in after and not told
-        self.never += FLOAT_ID not in after
+        self.told_after += last in after and not told
+        self.never += last not in after
         guest.sounds()
         ok(
-            f"cut {number}: {len(before)} stood, {len(after)} stand; the last: {last}; {lost} "
+            f"cut {number}: {len(before)} stood, {len(after)} stand; the last: {word}; {lost} "
             f"writes lost; boot {boot_s:.0f} s, sounds {time.monotonic() - began_s:.0f} s after"
         )
-        self._again()
+        self._again({hatch, last})
 
-    def _again(self) -> None:
+    def _again(self, contacts: set[str]) -> None:
         """Both contacts are over and forgotten; she lies where she lay."""
         guest = self.scene.guest
+        guest.pull(LOCKER, "down")  # as each power on, all contacts were open
         self.scene.wires()
         self.scene.feed.north_m = self.scene.feed.goal_m = 90.0
 
         def over() -> bool:
             standing = guest.standing()
-            for name in {"hatch", FLOAT_ID} & set(standing):
+            for name in contacts & set(standing):
                 if standing[name] == "rectified-unacknowledged":
                     guest.ask("ack", id=name)
-            return not {"hatch", FLOAT_ID} & set(guest.standing())
+            return not contacts & set(guest.standing())
 
         guest.until("the contacts are over", over)
 

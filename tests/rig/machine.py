@@ -29,7 +29,26 @@ KNOTS_8 = 4.0  # m in a second
 FIRST_S = 240.0  # patience: the machine is emulated, and others may use the processor
 BOOT_S = 900.0
 
-BUZZER, LAMP, HATCH, FLOAT, BUTTON = 1, 2, 3, 5, 6
+BUZZER, LAMP, BUTTON, LOCKER = 1, 2, 6, 14
+# Four of each, in turn: one that came as often as the power is cut would count as chatter.
+HATCHES = {f"hatch-{n}": line for n, line in enumerate((3, 8, 9, 10), 1)}
+FLOATS = {f"bilge-{n}": line for n, line in enumerate((5, 11, 12, 13), 1)}
+CONTACTS = "".join(
+    f"""
+[[contact]]
+name = "{name}"
+chip = "/dev/gpiochip0"
+line = {line}
+priority = "{priority}"
+clear = "{clear}"
+"""
+    for some, priority, clear in (
+        (HATCHES, "alarm", "30 s"),
+        (FLOATS, "emergency alarm", "30 s"),
+        ({"locker": LOCKER}, "alarm", "0 s"),
+    )
+    for name, line in some.items()
+)
 ORDERS = f"""
 [vessel]
 name = "Marren"
@@ -59,19 +78,7 @@ shallower_than = "2.5 m"
 reference = "transducer"
 confirm = "2 s"
 priority = "alarm"
-
-[[contact]]
-name = "bilge float"
-chip = "/dev/gpiochip0"
-line = {FLOAT}
-priority = "emergency alarm"
-
-[[contact]]
-name = "hatch"
-chip = "/dev/gpiochip0"
-line = {HATCH}
-priority = "alarm"
-
+{CONTACTS}
 [button]
 chip = "/dev/gpiochip0"
 line = {BUTTON}
@@ -98,7 +105,7 @@ After=systemd-modules-load.service local-fs.target
 Before=shipkeeper.service
 [Service]
 Type=oneshot
-ExecStart=/usr/local/sbin/gpiosim create rig 8
+ExecStart=/usr/local/sbin/gpiosim create rig 16
 RemainAfterExit=yes
 [Install]
 WantedBy=multi-user.target
