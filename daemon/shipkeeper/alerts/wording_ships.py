@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from ..words.orders import RuleOrders
@@ -57,12 +58,31 @@ def zone(orders: RuleOrders, f: Facts) -> Words:
     return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
 
 
-def _cpa(cpa: Any, doubt: Any) -> str:
-    """No finer than its data: '400 m (+/- 300 m) off', or 'within 300 m'."""
+def _cpa(cpa: Any, doubt: Any, limit: float) -> str:
+    """No finer than its data: '400 m (+/- 300 m) off', or 'within 300 m'. A doubt wider than
+    what was asked for must not be read as a distance at which she passes."""
     if not doubt or cpa is None:
         return f"{metres(cpa)} off"
     off = as_fine_as(cpa, doubt)
-    return f"{metres(off)} (+/- {metres(doubt)}) off" if off else f"within {metres(doubt)}"
+    if off:
+        return f"{metres(off)} (+/- {metres(doubt)}) off"
+    return f"within {metres(doubt)}" if doubt <= limit else f"0 m (+/- {metres(doubt)}) off"
+
+
+def _passes(f: Facts) -> str:
+    """On which side, and where she crosses ahead or astern; never finer than is known."""
+    passes, bow, when = f.get("passes"), f.get("bow_range_m"), f.get("bow_time_s")
+    if not passes:
+        return ""
+    ends_on = passes in ("ahead", "astern")
+    off = as_fine_as(bow if ends_on else f.get("cpa_m"), f.get("uncertainty_m"))
+    if off == 0:
+        return "On which side is not sure"
+    if not ends_on:
+        return f"Passes to {passes}"
+    if off is None or when is None:
+        return f"Passes {passes}"
+    return f"Passes {passes}: crosses {metres(abs(off))} off in {duration_text(when)}"
 
 
 def proximity(orders: RuleOrders, f: Facts) -> Words:
@@ -76,16 +96,9 @@ def proximity(orders: RuleOrders, f: Facts) -> Words:
         line = f"{name} is close: {now}"
     else:
         how = " is turning: on her curve she" if f.get("curved") else ""
-        line = f"{name}{how} will pass {_cpa(cpa, doubt)} in {duration_text(tcpa)}; {now}"
-    more = []
-    passes, bow, when = f.get("passes"), f.get("bow_range_m"), f.get("bow_time_s")
-    if passes in ("port", "starboard"):
-        more.append(f"Passes to {passes}")
-    elif passes and bow is not None and when is not None:
-        crosses = metres(as_fine_as(abs(bow), doubt))
-        more.append(f"Passes {passes}: crosses {crosses} off in {duration_text(when)}")
-    elif passes:
-        more.append(f"Passes {passes}")
+        off = _cpa(cpa, doubt, getattr(orders, "limit_m", math.inf))
+        line = f"{name}{how} will pass {off} in {duration_text(tcpa)}; {now}"
+    more = [said] if (said := _passes(f)) else []
     if f.get("speed_ms") is not None:
         more.append(_makes(f))
     if f.get("assumed"):

@@ -107,6 +107,12 @@ def forecast(
         return {"cpa_m": None, "tcpa_s": None, "passes": "", "curved": False}
     hull = target_outline(target) if orders.measure == "hull" else POINT
     cpa, tcpa = threat.cpa_m, threat.tcpa_s
+    if orders.range_m is not None and met.closing and sight.motion is not None:
+        # How near she is now has raised it; what she will do is another figure.
+        te, tn = target.motion()
+        cpa, tcpa = hull_approach(
+            sight.hull, hull, *place, te - sight.motion[0], tn - sight.motion[1]
+        )
     doubt = doubt_of(target, met.range_m, tcpa, sight, hull)
     if threat.curved and cpa is not None:
         # Whether she goes on turning nobody knows: what she does lies between the two.

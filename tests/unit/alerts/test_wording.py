@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from shipkeeper.alerts.phrases import TITLE_MAX, clean, fit
 from shipkeeper.alerts.wording import KINDS, body, words_of
+from shipkeeper.alerts.wording_ships import proximity
+from shipkeeper.rules.proximity import ProximityOrders
 from shipkeeper.words.orders import RuleOrders
 
 ORDERS = RuleOrders(name="inner guard zone", response="look out")
@@ -239,3 +241,36 @@ def test_what_to_do_ends_as_it_was_written(todo: str) -> None:
     words = words_of("zone", orders, {"name": "BRINE LARK", "range_m": 50.0})
     text = body(words, orders, raised=None, held_s=None, data_age_s=None, data_lost=False)
     assert text.endswith("Do: " + (todo if todo[-1] in ".?!" else todo + "."))
+
+
+@pytest.mark.parametrize(
+    ("facts", "says", "never"),
+    [
+        ({"cpa_m": 0.0, "uncertainty_m": 200.0}, "within 200 m in", "+/-"),
+        # The doubt is wider than the limit: it is no distance at which she passes.
+        ({"cpa_m": 0.0, "uncertainty_m": 2000.0}, "0 m (+/- 1.08 NM) off", "within"),
+        (
+            {"cpa_m": 0.0, "uncertainty_m": 200.0, "passes": "astern", "bow_range_m": -3.0,
+             "bow_time_s": 400.0},
+            "On which side is not sure",
+            "astern",
+        ),
+        (
+            {"cpa_m": 500.0, "uncertainty_m": 200.0, "passes": "astern", "bow_range_m": -650.0,
+             "bow_time_s": 400.0},
+            "Passes astern: crosses 600 m off",
+            "sure",
+        ),
+        ({"cpa_m": 20.0, "uncertainty_m": 200.0, "passes": "port"}, "side is not sure", "port"),
+        ({"cpa_m": 300.0, "uncertainty_m": 200.0, "passes": "port"}, "Passes to port", "sure"),
+    ],
+)  # fmt: skip
+def test_a_forecast_is_never_finer_than_its_data(
+    facts: dict[str, object], says: str, never: str
+) -> None:
+    """On a collision course nobody can say 'passes astern'."""
+    orders = ProximityOrders(name="close", cpa_m=555.6, tcpa_s=720.0)
+    base = {"name": "TERN", "range_m": 1852.0, "bearing_deg": 5.0, "tcpa_s": 480.0}
+    words = proximity(orders, base | facts)
+    told = " ".join((words.line, *words.more))
+    assert says in told and never not in told

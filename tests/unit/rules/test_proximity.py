@@ -208,6 +208,18 @@ def test_range_alone() -> None:
         assert (verdict.holds, verdict.is_gone) == (holds, gone)
 
 
+def test_range_alone_tells_what_she_will_do() -> None:
+    """Raised by how near she is now; the forecast is her own: she comes straight for us."""
+    made = scene()
+    put(made, 100.0, Heading(0.0))
+    ship(made, 90.0, 60.0, 270.0, 2.0)
+    verdict = judge(rule(range_m=100.0), made)
+    assert verdict is not None
+    assert verdict.value == pytest.approx(60.0, abs=0.5)
+    assert verdict.facts["cpa_m"] == pytest.approx(0.0, abs=0.5)
+    assert verdict.facts["tcpa_s"] == pytest.approx(30.0, abs=0.5)
+
+
 def test_beyond_within_nobody_is_looked_at() -> None:
     """And an alert ends when its ship goes there."""
     made = scene()
