@@ -196,12 +196,12 @@ class Sea:
 
     def echo(
         self, number: int, bearing: float, range_m: float, *, kn: float = 0.0,
-        course: float = 0.0, status: str = "T",
+        course: float = 0.0, status: str = "T", angles: str = "T",
     ) -> None:  # fmt: skip
-        """A TTM with true bearing and course."""
+        """A TTM with true bearing and course, or both from the bow ('R')."""
         body = (
-            f"RATTM,{number:02d},{range_m / 1852:.3f},{bearing % 360:.1f},T,{kn:.1f},"
-            f"{course % 360:.1f},T,,,N,,{status},,,A"
+            f"RATTM,{number:02d},{range_m / 1852:.3f},{bearing % 360:.1f},{angles},{kn:.1f},"
+            f"{course % 360:.1f},{angles},,,N,,{status},,,A"
         )
         self.hear(finish(body), wire="boat")
 

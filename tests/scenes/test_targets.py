@@ -370,3 +370,20 @@ def test_a_ship_without_speed_and_course_is_judged_by_her_places(tmp_path: Path)
             break
     assert sea.raised() and i < 8
     assert "course 180, as its places show" in sea.words("close-quarters:299000001")
+
+
+@pytest.mark.parametrize("orders", [ZONE, CLOSE])
+def test_echoes_that_nobody_can_place_are_told(tmp_path: Path, orders: str) -> None:
+    """A radar that tells bearings from the bow, and no heading on the boat: she comes within
+    100 m unseen, so the watch says that it is blind, and for want of what."""
+    sea = at_anchor(tmp_path, orders)
+    for i in range(40):
+        sea.echo(7, 25, 1500 - 35 * i, kn=27, course=205, angles="R")
+        sea.run(2.5, step=0.5)
+    (blind,) = [r for r in sea.standing().values() if r.rule == "feed"]
+    assert blind.priority.label == "alarm" and "heading" in blind.text
+    sea.heading = 20.0
+    sea.run(10)
+    sea.echo(7, 25, 300, kn=27, course=205, angles="R")
+    sea.run(100)
+    assert "rectified" in sea.standing()[blind.id].state.value

@@ -70,6 +70,7 @@ class Picture:
         self.started_s = now_s  # watched without a gap since then
         self.person_s = float("-inf")  # the last sign of a person aboard
         self._own_mmsis = {vessel.mmsi} - {0}
+        self.unplaced_s = float("-inf")  # the last echo by relative bearing, and no heading to it
         self.blind: dict[str, tuple[str, ...]] = {}  # rule name -> what it lacks to judge
         self.blind_at_s = now_s  # the grid second at which that was judged
         self.blind_since: dict[str, float] = {}  # rule name -> since when it lacks something
@@ -136,13 +137,15 @@ class Picture:
         self, fact: RadarEcho | RadarPlace, source: str, health: InputHealth, at_s: float
     ) -> None:
         health.last_what["radar"] = at_s
-        place = self.own.position.get(at_s)
+        place, heading_deg = self.own.position.get(at_s), self.own.heading_deg(at_s)
+        if heading_deg is None and type(fact) is RadarEcho and fact.bearing_relative:
+            self.unplaced_s = at_s
         self.targets.echo(
             fact,
             source,
             at_s,
             own_place=place.value if place else None,
-            heading_deg=self.own.heading_deg(at_s),
+            heading_deg=heading_deg,
             own_velocity=self.own_velocity(at_s),
         )
 

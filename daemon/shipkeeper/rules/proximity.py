@@ -27,7 +27,17 @@ from ..words.orders import Vessel
 from ..words.verdict import Judgement, Verdict
 from .proximity_orders import ProximityOrders
 from .rule import Memoryless
-from .sight import Sight, as_last_heard, deaf, look, placed, silent, speaks_as, spoken_key
+from .sight import (
+    Sight,
+    as_last_heard,
+    deaf,
+    look,
+    placed,
+    silent,
+    speaks_as,
+    spoken_key,
+    unplaced,
+)
 from .threat import Threat, forecast, surely_clear, threat_of
 
 if TYPE_CHECKING:
@@ -86,7 +96,7 @@ class Proximity(Memoryless):
         self._held, self._judged_s = held, now_s
         if self._quiet:
             self._quiet.intersection_update(picture.targets.by_key)
-        return Judgement(tuple(verdicts))
+        return Judgement(tuple(verdicts), unplaced(picture, self.orders.ignore.kinds, now_s))
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
         self._quiet.clear()

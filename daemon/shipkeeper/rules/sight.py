@@ -6,6 +6,7 @@ Made once a moment. Nothing is decided here; an absent value stays None.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING, Any
 
@@ -145,6 +146,13 @@ def deaf(picture: Picture, now_s: float) -> tuple[str, ...]:
     if any(listens(picture, name, what, now_s) for name, what in expected):
         return ()
     return tuple(sorted(set().union(*(what for _, what in expected))))
+
+
+def unplaced(picture: Picture, kinds: Iterable[str], now_s: float) -> tuple[str, ...]:
+    """What is missing when a radar tells of ships that nobody can place: it gives bearings from
+    the bow, and there is no heading. kinds: those that the rule leaves out."""
+    known = now_s - picture.unplaced_s > DEAF_S or "radar" in kinds
+    return () if known else ("heading",)
 
 
 def listens(picture: Picture, name: str, what: AbstractSet[str], now_s: float) -> bool:

@@ -14,10 +14,12 @@ from __future__ import annotations
 from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from ..picture.targets import Target
 from ..words.orders import Vessel
 from ..words.verdict import Judgement
-from .sight import deaf, look
+from .sight import deaf, look, unplaced
 from .zone_area import Layout
 from .zone_members import Members
 from .zone_orders import ZoneOrders
@@ -60,7 +62,9 @@ class Zone:
         missing = deaf(picture, now_s)
         if missing:
             return Judgement(missing=missing)
-        return self._watcher.judge(Moment(picture, area, sight, open_keys))
+        judged = self._watcher.judge(Moment(picture, area, sight, open_keys))
+        lacks = unplaced(picture, self.orders.ignore.kinds, now_s)
+        return msgspec.structs.replace(judged, missing=lacks) if lacks else judged
 
     def watch_set(self, picture: Picture, now_s: float) -> None:
         self.members.clear()
