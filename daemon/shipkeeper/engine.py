@@ -169,8 +169,7 @@ class Engine:
         self.picture.wake(now_s)
         for record in remembered.alerts:
             if record.kind == "feed" and record.state in ACTIVE:
-                fault, name = (str(record.facts.get(key, "")) for key in ("fault", "input"))
-                self.picture.recall_fault(name, fault, now_s)
+                self.picture.recall_fault(record.facts, now_s)
         self.board.restore(remembered, now_s, gap_s)
         self.cautions.restored(remembered.last_alive_s, now_s)
         self.board.end_drill(now_s, "THE DRILL WAS CUT OFF by a restart")

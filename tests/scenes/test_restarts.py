@@ -54,6 +54,11 @@ name = "transponder"
 udp = "127.0.0.1:10112"
 expect = ["ais"]
 """
+SPARE = """
+[[input]]
+name = "spare"
+udp = "127.0.0.1:10113"
+"""
 OWN_AIS = finish("AIVSD,1,1,1,1,120000,1,1,1,1")  # what a transponder says by itself
 
 
@@ -222,6 +227,30 @@ def test_a_transponder_that_fell_silent(tmp_path: Path) -> None:
     busy(120, speaks=True)
     assert not sea.standing()["feed:transponder"].state.startswith("active")
     assert sea.raised() == ["feed:transponder"]
+
+
+def test_two_receivers_that_disagree(tmp_path: Path) -> None:
+    """The other one is slow to come back: nobody has contradicted what was told, and it stands."""
+    sea = Sea(tmp_path, DRAG + SPARE)
+    sea.run(5)
+    sea.anchor()
+
+    def both(seconds: int, apart_m: float) -> None:
+        for _ in range(seconds):
+            place, utc_s = offset(HERE, 90.0, apart_m), START_S + sea.now_s
+            sea.hear(rmc(utc_s, place.lat, place.lon, 0.0, None), wire="spare")
+            sea.run(1)
+
+    both(90, 80.0)
+    (alert,) = sea.raised()
+    sea.crash()
+    sea.run(120)
+    assert sea.standing()[alert].state.startswith("active")
+    both(120, 80.0)
+    assert sea.standing()[alert].state.startswith("active")
+    both(120, 5.0)
+    assert not sea.standing()[alert].state.startswith("active")
+    assert sea.raised(sea.standing()[alert].rule).count(alert) == 1
 
 
 def test_a_drill_that_is_overdue(tmp_path: Path) -> None:

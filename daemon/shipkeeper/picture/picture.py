@@ -207,13 +207,18 @@ class Picture:
         self.stuck.wake()
         self.blind_since = dict.fromkeys(self.blind_since, at_s)
 
-    def recall_fault(self, name: str, fault: str, at_s: float) -> None:
-        """An earlier run told this of an input, from more than was heard since: it is so until
-        the input says something else."""
+    def recall_fault(self, facts: dict[str, Any], at_s: float) -> None:
+        """An earlier run told this of an input (facts of the feed rule), from more than was heard
+        since: it is so until the input says something else."""
+        name, fault, other = (str(facts.get(key, "")) for key in ("input", "fault", "other"))
+        if name not in self.inputs.by_name:
+            return  # it is no longer in the orders
         if fault.startswith("stuck "):
             self.stuck.recall(name, fault.removeprefix("stuck "))
         elif fault == "no ais":
-            self.inputs.of(name, at_s).ear.recall(at_s)
+            self.inputs.by_name[name].ear.recall(at_s)
+        elif fault in ("disagree", "echo") and (other == AIS or other in self.inputs.by_name):
+            self.opinions.recall(name, other, float(facts.get("apart_m") or 0.0), at_s)
 
     def own_place(self, now_s: float) -> LatLon | None:
         """Where the GNSS antenna is now, or None: a stale position is no position."""

@@ -57,6 +57,11 @@ class SecondOpinions:
             else:
                 known.apart_m = apart_m
 
+    def recall(self, one: str, other: str, apart_m: float, at_s: float) -> None:
+        """An earlier run told that these two disagree: so it is until they are compared again."""
+        pair = (min(one, other), max(one, other))
+        self._apart[pair] = Apart(*pair, since_s=at_s - APART_FOR_S, apart_m=apart_m)
+
     def against(self, name: str, now_s: float) -> Apart | None:
         """The disagreement that speaks against this input, if there is one."""
         for pair in self._lasting(now_s):
