@@ -387,3 +387,30 @@ def test_echoes_that_nobody_can_place_are_told(tmp_path: Path, orders: str) -> N
     sea.echo(7, 25, 300, kn=27, course=205, angles="R")
     sea.run(100)
     assert "rectified" in sea.standing()[blind.id].state.value
+
+
+def test_a_beacon_in_the_zone_is_one_situation(tmp_path: Path) -> None:
+    """A MOB beacon drifts through the guard zone close by: one call, for the person in the
+    water; that it is in a zone stands on the list."""
+    sea = at_anchor(tmp_path, ZONE)
+    for _ in range(3):
+        sea.ship(0, 200, 300, kn=1.0, status=14, mmsi=972290003)
+        sea.run(10)
+    stand = sea.standing()
+    assert stand["distress:972290003"].priority.label == "emergency alarm"
+    assert stand["guard-zone:972290003"].group == "distress:972290003"
+    (message,) = [m for m in sea.sends if m.event == "raised"]
+    assert "MOB" in message.title
+
+
+def test_a_sector_all_round_wants_no_heading(tmp_path: Path) -> None:
+    """Relative or true: the whole circle is the same on any heading."""
+    orders = ZONE.replace(
+        'ring = { to = "0.25 NM" }',
+        'sector = { left = 0, right = 360, to = "0.25 NM", bearings = "relative" }',
+    )
+    sea = at_anchor(tmp_path, orders.replace("anchor", "ship"))
+    sea.run(400)
+    sea.ship(1, 90, 300, kn=5, course=270)
+    sea.run(10)
+    assert sea.raised("guard zone") == ["guard-zone:299000001"]

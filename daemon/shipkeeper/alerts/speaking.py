@@ -17,7 +17,9 @@ from .desk import Desk, Instance
 from .states import RAISED
 
 GROUPED_KINDS = frozenset({"zone", "proximity", "distress"})
-CAUSES = frozenset({"proximity", "feed", "drag"})
+CAUSES = frozenset({"proximity", "distress", "feed", "drag"})
+# Kinds that tell of one ship -> those of the same ship that they speak for.
+SPOKEN_FOR = {"proximity": ("zone",), "distress": ("zone", "proximity")}
 
 
 def arrange(desk: Desk, at_s: float) -> None:
@@ -56,7 +58,7 @@ def _causes(desk: Desk) -> tuple[list[Instance], dict[str, list[Instance]]]:
     by_ship: dict[str, list[Instance]] = {}
     for one in desk.everything():
         if one.record.kind in CAUSES and one.phase in RAISED:
-            if one.record.kind == "proximity":
+            if one.record.kind in SPOKEN_FOR:
                 by_ship.setdefault(one.record.subject.key, []).append(one)
             else:
                 causes.append(one)
@@ -80,10 +82,10 @@ def _rank(instance: Instance) -> tuple[int, bool, float, int]:
 
 
 def _same_ship(cause: Instance, effect: Instance) -> bool:
-    """A ship on a collision course speaks for her being in a zone too."""
+    """A ship on a collision course speaks for her being in a zone too; a call for help speaks
+    for the beacon's being there at all."""
     return (
-        cause.record.kind == "proximity"
-        and effect.record.kind == "zone"
+        effect.record.kind in SPOKEN_FOR.get(cause.record.kind, ())
         and cause.record.subject.key == effect.record.subject.key
         and cause.is_unseen
         and cause.record.priority >= effect.record.priority

@@ -45,7 +45,8 @@ class Layout:
         sector = orders.sector
         assert sector is not None  # problems() refuses a zone without a shape
         turn = 0.0
-        if sector.bearings == "relative":
+        full = sector.right - sector.left in (360.0, -360.0)
+        if sector.bearings == "relative" and not full:  # all round is all round on any heading
             axis = axis_deg(picture, sight.now_s)
             if axis is None:
                 return "heading"
