@@ -403,11 +403,12 @@ def test_a_beacon_in_the_zone_is_one_situation(tmp_path: Path) -> None:
     assert "MOB" in message.title
 
 
-def test_a_sector_all_round_wants_no_heading(tmp_path: Path) -> None:
+@pytest.mark.parametrize("limits", ["left = 0, right = 360", "left = 90, right = 90"])
+def test_a_sector_all_round_wants_no_heading(tmp_path: Path, limits: str) -> None:
     """Relative or true: the whole circle is the same on any heading."""
     orders = ZONE.replace(
         'ring = { to = "0.25 NM" }',
-        'sector = { left = 0, right = 360, to = "0.25 NM", bearings = "relative" }',
+        f'sector = {{ {limits}, to = "0.25 NM", bearings = "relative" }}',
     )
     sea = at_anchor(tmp_path, orders.replace("anchor", "ship"))
     sea.run(400)

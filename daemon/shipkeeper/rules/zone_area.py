@@ -45,8 +45,7 @@ class Layout:
         sector = orders.sector
         assert sector is not None  # problems() refuses a zone without a shape
         turn = 0.0
-        full = sector.right - sector.left in (360.0, -360.0)
-        if sector.bearings == "relative" and not full:  # all round is all round on any heading
+        if sector.bearings == "relative" and not sector.is_all_round:
             axis = axis_deg(picture, sight.now_s)
             if axis is None:
                 return "heading"

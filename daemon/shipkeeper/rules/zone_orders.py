@@ -47,6 +47,11 @@ class Sector(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     to_m: Metres = field(name="to")
     bearings: Literal["relative", "true"] = "true"
 
+    @property
+    def is_all_round(self) -> bool:
+        """The same on any heading."""
+        return (self.right - self.left) % 360.0 == 0.0
+
 
 class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """[[zone]]"""
@@ -151,8 +156,9 @@ class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
             )
         if self.sector is not None:
             s = self.sector
+            limits = f"{s.left % 360:03.0f} to {s.right % 360:03.0f} {s.bearings}"
             return (
-                f"the sector {s.left % 360:03.0f} to {s.right % 360:03.0f} {s.bearings}, "
+                f"the sector {'all round' if s.is_all_round else limits}, "
                 f"{_length(s.from_m)} to {_length(s.to_m)}, about {about}"
             )
         if self.line is not None:
