@@ -1,4 +1,4 @@
-"""Campaign: parts of the daemon raise or stand still, and inputs flood it.
+"""Campaign: parts of the daemon raise or stand still.
 
     nice python -m tests.faults.inside [WORD]
 
@@ -6,8 +6,7 @@ Each worker raises once, in its turn: that is told, it is started again, and the
 moment sounds on time and reaches phone and log. The engine raises: the program starts anew and what
 stood sounds again. The engine stands still, or the whole process does: no sign of life goes to
 systemd (played here by a socket, with the unit's own WatchdogSec and RestartSec), so that within
-15 s the watch is there again and sounds. The buzzer says itself that nobody refreshes it. Then 50
-times the traffic of two saturated AIS channels, each ship a forged one, and 50 times our own wires.
+15 s the watch is there again and sounds. The buzzer says itself that nobody refreshes it.
 """
 
 from __future__ import annotations
@@ -19,17 +18,13 @@ import signal
 import socket
 import sys
 import tempfile
-import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from demo import night, sentences
-from tests.bench.full_load import AIS_A_SECOND
-from tests.faults.aboard import ON_TIME_S, Aboard, aboard, doubled, left, orders
+from tests.faults.aboard import ON_TIME_S, Aboard, aboard, doubled, left
 from tests.live.boat import BUZZER, LOG, PHONE, RECORDER, ROOT
-from tests.peers import SentenceServer
 
 TANKS = 30
 TOLD_WITHIN_S = 10.0
@@ -48,25 +43,6 @@ WORKERS = {
     "watchdog": "self:worker-watchdog",
     "recorder": "self:worker-recorder",
 }
-FLOOD = 50
-IDENTITIES = 20_000
-MOST_MORE_MB = 60.0  # resident, over what it was before the flood; ours
-AIS = """
-[[input]]
-name = "ais"
-tcp = "127.0.0.1:<ais>"
-expect = []
-
-[[zone]]
-name = "guard"
-around = "ship"
-ring = {{ from = "0 m", to = "0.25 NM" }}
-
-[[proximity]]
-name = "close quarters"
-cpa = "0.1 NM"
-tcpa = "6 min"
-"""
 
 
 @dataclass
@@ -290,102 +266,15 @@ def sounder_stands(told: Told) -> None:
         boat.sounded(1)
 
 
-# -- a flood -------------------------------------------------------------------------------------
-
-
-def flood(told: Told, seconds: float = 30.0) -> None:
-    """By the true clock. Our own wire says everything 50 times; the other, 50 times what two AIS
-    channels carry, from 20,000 ships that are none."""
-    with (
-        tempfile.TemporaryDirectory(prefix="shipkeeper-flood-") as name,
-        SentenceServer() as server,
-    ):
-        text = orders(BUZZER, PHONE, LOG, AIS.replace("<ais>", str(server.port)), tanks=4)
-        boat = Aboard(Path(name), text, 4)
-        over = threading.Event()
-        try:
-            daemon = boat.start("--time-lapse", "1", "--starts", "2026-06-11T22:00:00Z")
-            boat.anchor()
-            server.wait(within_s=30.0)
-            settle_s = time.monotonic()
-            while time.monotonic() - settle_s < 3.0:
-                boat.feed()
-                time.sleep(0.3)
-            before_mb, most_mb, sent = memory_mb(daemon.process.pid), 0.0, [0]
-            threads = [
-                threading.Thread(target=_ships, args=(server, over, sent)),
-                threading.Thread(target=_ourselves, args=(boat, over, sent)),
-            ]
-            for thread in threads:
-                thread.start()
-            began_s, tank = time.monotonic(), 0
-            while time.monotonic() - began_s < seconds:
-                most_mb = max(most_mb, memory_mb(daemon.process.pid))
-                if tank < 3 and time.monotonic() - began_s > (tank + 0.3) * seconds / 3:
-                    tank += 1
-                    printed, low_s = len(daemon.printed), time.monotonic()
-                    boat.low.add(tank)
-                    took_s = boat.sounded(tank, printed, fed=False) - low_s
-                    told.sounds_s.append(took_s)
-                    # The order's own on-delay of 1 s, and the grid of a second, in true time.
-                    if took_s > ON_TIME_S + 2.0:
-                        told.wrong.append(f"flood: tank {tank} sounded after {took_s:.1f} s, "
-                                          f"load {os.getloadavg()[0]:.1f}")  # fmt: skip
-                    boat.answered(tank)
-                time.sleep(0.1)
-            over.set()
-            for thread in threads:
-                thread.join()
-            vitals = boat.state()["daemon"]
-            took_s = time.monotonic() - began_s
-            told.notes.append(
-                f"{sent[0] / took_s:.0f} sentences a second for {took_s:.0f} s, "
-                f"{vitals['dropped_lines']} dropped, resident {before_mb:.0f} MB before and "
-                f"{most_mb:.0f} MB at most, load {os.getloadavg()[0]:.1f}"
-            )
-            if most_mb - before_mb > MOST_MORE_MB:
-                told.wrong.append(f"flood: resident grew from {before_mb:.0f} to {most_mb:.0f} MB")
-        finally:
-            over.set()
-            boat.close()
-
-
-def memory_mb(pid: int) -> float:
-    """Resident."""
-    text = Path(f"/proc/{pid}/status").read_text()
-    found = re.search(r"VmRSS:\s+(\d+) kB", text)
-    return int(found[1]) / 1024 if found else 0.0
-
-
-def _ships(server: SentenceServer, over: threading.Event, sent: list[int]) -> None:
-    number, each_s = 0, 0.1
-    while not over.wait(each_s):
-        lines = []
-        for _ in range(round(FLOOD * AIS_A_SECOND * each_s)):
-            number += 1
-            forged = number % IDENTITIES
-            lat = night.ANCHOR.lat + 0.02 + forged % 100 * 0.002
-            lines += sentences.ais_position(
-                299_100_000 + forged, lat, night.ANCHOR.lon + forged / 1e5, 3.0, 90.0
-            )
-        sent[0] += len(lines)
-        server.send("".join(line + "\r\n" for line in lines).encode())
-
-
-def _ourselves(boat: Aboard, over: threading.Event, sent: list[int]) -> None:
-    """Each second's sentences, 50 times in that second."""
-    while not over.wait(1.0 / FLOOD):
-        sent[0] += boat.repeat()
-
-
 ROWS: tuple[Callable[[Told], None], ...] = (
-    workers, engine, engine_stands, process_stopped, buzzer_unrefreshed, sounder_stands, flood,
+    workers, engine, engine_stands, process_stopped, buzzer_unrefreshed, sounder_stands,
 )  # fmt: skip
 
 
-def main(word: str) -> int:
+def main(rows: Sequence[Callable[[Told], None]], word: str) -> int:
+    """Those with the word in their names, and what each came to."""
     wrong = 0
-    for row in ROWS:
+    for row in rows:
         name = row.__name__.replace("_", " ")
         if word not in name:
             continue
@@ -407,4 +296,4 @@ def main(word: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1] if len(sys.argv) > 1 else ""))
+    sys.exit(main(ROWS, sys.argv[1] if len(sys.argv) > 1 else ""))

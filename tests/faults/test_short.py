@@ -1,6 +1,6 @@
 """Short forms of the campaigns on faults of the machine, with the real daemon.
 
-All of each by hand: python -m tests.faults.nth, cuts, disks, ways, outage, inside, thousand
+All of each by hand: python -m tests.faults.nth, cuts, disks, ways, outage, inside, flood, thousand
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import random
 from pathlib import Path
 
 import pytest
-from tests.faults import cuts, disks, inside, nth, outage, ways
+from tests.faults import cuts, disks, flood, inside, nth, outage, ways
 from tests.faults.disk import How
 
 LIMITS = ("ON_TIME_S", "SOUNDS_WITHIN_S", "PUSHED_WITHIN_S", "TOLD_WITHIN_S", "BACK_WITHIN_S",
@@ -82,5 +82,5 @@ def test_an_engine_that_stands_is_started_again() -> None:
 def test_a_flood() -> None:
     """50 times what comes in at most: the alarm is on time, memory stays bounded."""
     told = inside.Told()
-    inside.flood(told, seconds=3.0)
+    flood.flood(told, seconds=3.0)
     assert told.wrong == []
