@@ -36,10 +36,12 @@ FLOOD, DELUGE = 50, 400
 IDENTITIES = 20_000
 BEAT_S = 0.1
 SETTLE_S = 8.0
-SPEED_MS = 12.5  # she says something each two seconds then (ITU-R M.1371, from memory)
+SPEED_MS = 12.5
+REPORTS_S = 2.0  # she says something so often at that speed (ITU-R M.1371, from memory)
 CONFIRM_S = 1.0
 # The order's own on-delay and the grid of a second, in true time.
 SOUND_S = ON_TIME_S + CONFIRM_S + 1.0
+LEAST_OFFERED = 0.97  # of what was promised
 MOST_MORE_MB = 60.0  # resident, over what it was before the flood; ours
 AIS = """
 [[input]]
@@ -106,7 +108,7 @@ class Ships(threading.Thread):
             if self.gates.is_set():
                 self._server.send(self._blocks[number % len(self._blocks)])
                 self.sent += self._each
-            if number % round(2.0 / BEAT_S) == 0:
+            if number % round(REPORTS_S / BEAT_S) == 0:
                 self._server.send(_written(self.stranger.said()))
 
 
@@ -176,17 +178,19 @@ def sea(times: float) -> Iterator[tuple[Aboard, Ships, Ourselves]]:
 def flood(told: Told, seconds: float = 30.0) -> None:
     """50 times: nothing need be lost of it."""
     with sea(FLOOD) as (boat, ships, ourselves):
-        _through(boat, ships, ourselves, told, seconds)
+        _through(boat, ships, ourselves, told, seconds, turns=True)
 
 
 def deluge(told: Told, seconds: float = 15.0) -> None:
-    """More than can be judged."""
+    """More than can be judged. Of a ship on that very wire reports are dropped as of all others."""
     with sea(DELUGE) as (boat, ships, ourselves):
-        _through(boat, ships, ourselves, told, seconds)
+        _through(boat, ships, ourselves, told, seconds, turns=False)
 
 
-def _through(boat: Aboard, ships: Ships, ourselves: Ourselves, told: Told, seconds: float) -> None:
-    """The flood for so long, with three tanks that go low and a ship that turns at us in it."""
+def _through(
+    boat: Aboard, ships: Ships, ourselves: Ourselves, told: Told, seconds: float, *, turns: bool
+) -> None:
+    """The flood for so long, with three tanks that go low, and a ship that turns at us, in it."""
     assert boat.daemon is not None
     pid = boat.daemon.process.pid
     before_mb, before_s = memory_mb(pid)[0], spent_s(pid)
@@ -202,10 +206,11 @@ def _through(boat: Aboard, ships: Ships, ourselves: Ourselves, told: Told, secon
             told.wrong.append(f"tank {tank} sounded after {took_s:.1f} s, "
                               f"load {os.getloadavg()[0]:.1f}")  # fmt: skip
         boat.answered(tank)
-    took_s = _ship(boat, ships)
-    told.notes.append(f"the ship that turned at us sounded after {took_s:.1f} s")
-    if took_s > SOUND_S + 2.0:  # her next report
-        told.wrong.append(f"the ship that turned at us sounded after {took_s:.1f} s")
+    if turns:
+        turned_s = _ship(boat, ships)
+        told.notes.append(f"the ship that turned at us sounded after {turned_s:.1f} s")
+        if turned_s > SOUND_S + REPORTS_S:
+            told.wrong.append(f"the ship that turned at us sounded after {turned_s:.1f} s")
     ships.over.wait(max(0.0, began_s + seconds - time.monotonic()))
     took_s, cpu_s = time.monotonic() - began_s, spent_s(pid) - before_s
     sent, more = ships.sent, ourselves.sent
@@ -220,7 +225,7 @@ def _through(boat: Aboard, ships: Ships, ourselves: Ourselves, told: Told, secon
         f"of a core, resident {before_mb:.0f} MB before and {most.mb:.0f} MB at most, "
         f"load {os.getloadavg()[0]:.1f}"
     )
-    if rate < 0.97 * ships.a_second:
+    if rate < LEAST_OFFERED * ships.a_second:
         told.wrong.append(f"only {rate:.0f} of {ships.a_second:.0f} messages a second were offered")
     if vitals["dropped_lines"] and not boat.standing("self:worker-inbox"):
         told.wrong.append("lines were dropped, and nobody is told")
