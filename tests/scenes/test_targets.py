@@ -181,7 +181,10 @@ def test_lost_while_closing_is_told_and_while_opening_only_logged(tmp_path: Path
         sea.run(5)
     assert sea.raised() == ["close-quarters:299000001"]
     sea.run(100)
-    assert "fell silent while closing" in sea.words("close-quarters:299000001")
+    words = sea.words("close-quarters:299000001")
+    assert "fell silent while closing" in words
+    # 2,680 m when last heard, less 20 m of ship and boat; reckoned on she would be 430 m off.
+    assert "last known 1.43 NM, bearing 000" in words
     assert sea.raised() == ["close-quarters:299000001"]
     assert sum("is lost" in n.text for n in sea.notes) == 2
 

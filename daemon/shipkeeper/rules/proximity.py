@@ -181,7 +181,9 @@ class Proximity(Memoryless):
         verdict = self._verdict(row, speaks, sight, place, threat)
         low = self.orders.priority == "caution" or not is_open
         # Where she is now nobody knows: the last word stands until she is heard again.
-        return as_last_heard(verdict, target, low=low) if lost else verdict
+        if not lost:
+            return verdict
+        return as_last_heard(verdict, target, sight, self.orders.measure, low=low)
 
     def _left_out_now(self, target: Target, place: tuple[float, float], sight: Sight) -> bool:
         if target.courting is not None and target.courting in self._held:

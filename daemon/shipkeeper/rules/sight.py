@@ -87,12 +87,19 @@ class Sight:
         if target.reckoned_motion:
             said["reckoned"] = True
         place = self.plane(lat, lon)
-        if place is not None:
-            said["range_m"] = round(gap(self.hull, hull, *place), 1)
-            said["bearing_deg"] = bearing = round(plane_bearing(*place), 1)
-            if self.heading_deg is not None:
-                said["relative_deg"] = round((bearing - self.heading_deg) % 360.0, 1)
-        return said
+        return said if place is None else said | self.bears(target, place, measure)
+
+    def bears(
+        self, target: Target, place: tuple[float, float], measure: str
+    ) -> dict[str, float | None]:
+        """How far and in which direction, with her antenna so many metres east and north."""
+        hull = target_outline(target) if measure == "hull" else POINT
+        bearing, heading = round(plane_bearing(*place), 1), self.heading_deg
+        return {
+            "range_m": round(gap(self.hull, hull, *place), 1),
+            "bearing_deg": bearing,
+            "relative_deg": None if heading is None else round((bearing - heading) % 360.0, 1),
+        }
 
 
 def look(picture: Picture, vessel: Vessel, now_s: float, measure: str) -> Sight:
@@ -192,12 +199,21 @@ def silent(picture: Picture, target: Target, missed: int, now_s: float) -> bool 
     return True if heard_by_living_ear(picture, target, now_s) else None
 
 
-def as_last_heard(verdict: Verdict, target: Target, *, low: bool) -> Verdict:
+def as_last_heard(
+    verdict: Verdict, target: Target, sight: Sight, measure: str, *, low: bool
+) -> Verdict:
     """Of a target that fell silent: where it was last heard, told again even when acknowledged
     (IMO MSC.192(79) 5.29.5). low: the orders alone would not make it a warning."""
     facts = {**verdict.facts, "event": "lost", "last_lat": target.lat, "last_lon": target.lon}
+    place = target.place()
+    at = None if place is None else sight.plane(place.lat, place.lon)
+    if at is not None:  # how far and where is of that place, not of where she might be by now
+        facts |= sight.bears(target, at, measure)
+    of_range = verdict.value == verdict.facts.get("range_m")
+    value = facts.get("range_m") if of_range else verdict.value
     return msgspec.structs.replace(
-        verdict, holds=True, gone=False, worse=True, facts=facts, lat=target.lat, lon=target.lon,
+        verdict, value=value, holds=True, gone=False, worse=True, facts=facts,
+        lat=target.lat, lon=target.lon,
         priority="warning" if low else None,
     )  # fmt: skip
 

@@ -166,7 +166,7 @@ class Watcher:
         again = target.key in self.members.lost
         event = "heard again" if again else self.members.inside.get(target.key, "inside")
         verdict = self._verdict(at, row, speaks, event, holds=True, gone=False)
-        return self._as_lost(verdict, target, is_open) if lost else verdict
+        return self._as_lost(at, verdict, target, is_open) if lost else verdict
 
     def _of_one_that_may_stay(self, at: Moment, row: Placed, speaks: Subject) -> Verdict | None:
         """A zone that only tells of leaving: inside is well, unless the target is lost there."""
@@ -176,7 +176,7 @@ class Watcher:
         lost = silent(at.picture, target, self.orders.lost_after, at.now_s)
         if lost and not off and not self._why_not(at, target, row):
             verdict = self._verdict(at, row, speaks, "lost", holds=True, gone=False)
-            return self._as_lost(verdict, target, is_open)
+            return self._as_lost(at, verdict, target, is_open)
         if not is_open:
             return None
         band = self.orders.band_m
@@ -225,9 +225,9 @@ class Watcher:
         other = target.courting
         return other is not None and (other in self.members.inside or self.members.is_known(other))
 
-    def _as_lost(self, verdict: Verdict, target: Target, is_open: bool) -> Verdict:
+    def _as_lost(self, at: Moment, verdict: Verdict, target: Target, is_open: bool) -> Verdict:
         low = self.orders.priority == "caution" or not is_open
-        return as_last_heard(verdict, target, low=low)
+        return as_last_heard(verdict, target, at.sight, self.orders.measure, low=low)
 
     def _why_not(self, at: Moment, target: Target, row: Placed | None = None) -> str:
         """Which filter leaves the target out, '' when none does."""
