@@ -243,9 +243,12 @@ def test_two_receivers_that_disagree(tmp_path: Path) -> None:
 
     both(90, 80.0)
     (alert,) = sea.raised()
+    assert alert == "feed:spare"
     sea.crash()
-    sea.run(120)
+    sea.own = None
+    both(120, 80.0)
     assert sea.standing()[alert].state.startswith("active")
+    sea.own = HERE
     both(120, 80.0)
     assert sea.standing()[alert].state.startswith("active")
     both(120, 5.0)
