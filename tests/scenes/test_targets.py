@@ -418,3 +418,17 @@ def test_a_sector_all_round_wants_no_heading(tmp_path: Path, limits: str) -> Non
     sea.ship(1, 90, 300, kn=5, course=270)
     sea.run(10)
     assert sea.raised("guard zone") == ["guard-zone:299000001"]
+
+
+def test_a_ship_that_the_radar_numbers_anew_is_called_once(tmp_path: Path) -> None:
+    """Lost for three turns of the antenna in the middle of the approach, then tracked as 19."""
+    sea = at_anchor(tmp_path, CLOSE)
+    for i in range(120):
+        if i == 60:
+            sea.echo(7, 45, 2500 - 10 * i, kn=7.8, course=225, status="L")
+        elif not 60 < i < 64:
+            number = 7 if i < 60 else 19
+            sea.echo(number, 45, 2500 - 10 * i, kn=7.8, course=225, status="Q" if i == 64 else "T")
+        sea.run(2.5, step=0.5)
+    assert sea.raised() == ["close-quarters:radar-7"]
+    assert "radar target 19 will pass" in sea.words("close-quarters:radar-7")

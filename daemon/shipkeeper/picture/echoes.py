@@ -2,7 +2,9 @@
 
 A radar gives its numbers out anew: number 12 tonight may be three ships one after another. So
 a number that comes back far away, or after it was lost, is a new target with a new key, or a
-remembered neighbour's number would hide a stranger.
+remembered neighbour's number would hide a stranger. The other way round one ship may be given
+a new number, when the tracker lost her for some scans or was started anew: a young track that
+goes on where another has just ended, with its motion, is that ship still.
 """
 
 from __future__ import annotations
@@ -12,13 +14,18 @@ import math
 from ..words.geo import LatLon, east_north, from_east_north, plane_bearing, velocity
 from ..words.observations import RadarEcho, RadarPlace
 from ..words.units import MS_PER_KN
-from .reporting import lost_after_s
+from .reporting import SCANS_S, lost_after_s
 from .smoothing import Smoother
 from .targets import Target
 
 JUMP_MS = 100.0 * MS_PER_KN
 JUMP_SLACK_M = 200.0  # radar noise: 50 m or 1 % of range, 2 degrees (MSC.192(79) 5.25.4)
 SAME_SCAN_S = 0.5  # TTM and TLL of one scan are one look
+YOUNG_S = 30.0  # so long a track may turn out to go on with an older one
+UNHEARD_SCANS = 2.5  # after so many without it a track has ended
+ENDED_AT_MOST_S = 60.0  # before the young one began
+GOES_ON_M = 100.0  # from where the older one would be: the noise of both
+GOES_ON_MS = 2.0  # difference in velocity, and so much may she have altered since
 STATED_MEMORY_S = 20.0  # over this the radar's own course and speed are smoothed
 Vector = tuple[float, float]
 
@@ -30,6 +37,7 @@ class Echoes:
         self.own_reach_m = own_reach_m
         self._key: dict[tuple[str, int], str] = {}
         self._stated: dict[str, tuple[Vector, float]] = {}  # key -> smoothed velocity, stamp
+        self._begun: dict[str, float] = {}  # key -> when the track began, while it is young
 
     def put(
         self,
@@ -58,8 +66,44 @@ class Echoes:
             self._move(target, place, at_s, _stated(fact, heading_deg, own_velocity))
         return target
 
+    def elder(self, by_key: dict[str, Target], young: Target, at_s: float) -> Target | None:
+        """The track that this one goes on with, under another number; None when it is new."""
+        begun_s = self._begun.get(young.key)
+        if begun_s is None or young.placed_s != at_s:
+            return None
+        if at_s - begun_s > YOUNG_S:
+            del self._begun[young.key]
+            return None
+        best, least = None, math.inf
+        for key in set(self._key.values()):
+            other = by_key.get(key)
+            if other is not None and other is not young and other.source == young.source:
+                away = _goes_on(other, young, begun_s, at_s)
+                if away is not None and away < least:
+                    best, least = other, away
+        return best
+
+    def take_over(self, elder: Target, young: Target, at_s: float) -> None:
+        """The elder goes on under the young one's number; the young one must be let go."""
+        name = (young.source, young.number or 0)
+        self._key = {n: key for n, key in self._key.items() if key not in (elder.key, young.key)}
+        self._key[name] = elder.key
+        elder.number, elder.name = young.number, young.name or elder.name
+        elder.acquiring, elder.reference, elder.lost = young.acquiring, young.reference, False
+        elder.interval_s, elder.last_s = young.interval_s, at_s
+        elder.updates += young.updates
+        elder.smoother = young.smoother
+        if young.lat is not None and young.lon is not None:
+            elder.put_place(young.lat, young.lon, at_s)
+        elder.put_motion(young.speed_ms, young.course_deg)
+        elder.reckon_s = lost_after_s(elder)
+        self._stated.pop(elder.key, None)
+        if young.key in self._stated:
+            self._stated[elder.key] = self._stated[young.key]
+
     def forget(self, key: str) -> None:
         self._stated.pop(key, None)
+        self._begun.pop(key, None)
         self._key = {name: held for name, held in self._key.items() if held != key}
 
     def _is_own(self, own_place: LatLon, place: LatLon) -> bool:
@@ -86,6 +130,7 @@ class Echoes:
         target = by_key[key] = Target(key, "radar", at_s)
         target.number, target.station, target.source = fact.number, "radar", source
         target.acquiring = True
+        self._begun[key] = at_s
         return target
 
     @staticmethod
@@ -166,6 +211,25 @@ def _stated(
     ve, vn = velocity(fact.speed_ms, fact.course_deg + heading_deg)
     oe, on = velocity(*own_velocity)
     return ve + oe, vn + on
+
+
+def _goes_on(elder: Target, young: Target, begun_s: float, at_s: float) -> float | None:
+    """How far the young track is from where the elder would be now; None: it is another ship."""
+    if elder.placed_s is None or elder.lat is None or elder.lon is None:
+        return None
+    scan_s = elder.interval_s or SCANS_S[0]
+    ended = elder.lost or at_s - elder.last_s > UNHEARD_SCANS * scan_s
+    if not ended or not 0.0 <= begun_s - elder.last_s <= ENDED_AT_MOST_S:
+        return None
+    gap_s, (ve, vn), (ye, yn) = at_s - elder.placed_s, elder.motion(), young.motion()
+    place = young.place()
+    if place is None or young.speed_ms is None or elder.speed_ms is None:
+        return None  # of what lies still and tells no motion one echo is like another
+    if math.hypot(ve - ye, vn - yn) > GOES_ON_MS:
+        return None
+    there = from_east_north(LatLon(elder.lat, elder.lon), ve * gap_s, vn * gap_s)
+    away = math.hypot(*east_north(there, place))
+    return away if away <= GOES_ON_M + 0.5 * GOES_ON_MS * gap_s else None
 
 
 def _is_another(target: Target, place: LatLon | None, at_s: float) -> bool:

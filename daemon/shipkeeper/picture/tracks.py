@@ -196,6 +196,14 @@ class Targets:
         if target is not None:
             if not target.serial:
                 self._count_in(target)
+            elder = self._echoes.elder(self.by_key, target, at_s)
+            if elder is not None:
+                self.news.put(
+                    at_s, f"radar target {elder.number} goes on as number {target.number}"
+                )
+                self._echoes.take_over(elder, target, at_s)
+                self._drop(target)
+                target = elder
             self._cells.put(target)
             self._silence.watch(target)
         if fact.status == "lost":

@@ -250,8 +250,9 @@ def test_a_lost_echo_lets_its_ship_go() -> None:
         distance, bearing = range_bearing(HERE, offset(place, 90.0, 5.0 * (t - 40)))
         ttm(targets, float(t), number=8, range_m=distance, bearing=bearing, course=90.0)
         targets.sweep(float(t))
-    assert targets.by_key["radar:7"].partner is None
-    assert targets.by_key["radar:8"].partner == "ais:299000001"
+    (echo,) = [t for t in targets if t.kind == "radar"]
+    assert echo.number == 8
+    assert echo.partner == "ais:299000001"
 
 
 def test_two_ships_that_only_pass_are_not() -> None:
@@ -271,3 +272,54 @@ def test_hysteresis_of_the_pair() -> None:
     assert apart.by_key["radar:7"].partner is None
     assert apart.by_key["ais:299000001"].partner is None
     assert apart.by_key["radar:7"].split_s is not None
+
+
+@pytest.mark.parametrize("word", [True, False])
+def test_one_ship_under_a_new_number_is_one_target(word: bool) -> None:
+    """The tracker lost her (by its own word, or started anew) and calls her 19 now: the same
+    target goes on, with a steady course at once; number 7 is free for another."""
+    targets = Targets()
+    for i in range(40):
+        at_s = 2.5 * i
+        if i == 20 and word:
+            ttm(targets, at_s, range_m=3000.0 - 5.0 * at_s, course=225.0, status="lost")
+        if 20 <= i < 23:
+            continue
+        ttm(targets, at_s, number=7 if i < 20 else 19, range_m=3000.0 - 5.0 * at_s, course=225.0)
+    (ship,) = targets
+    assert ship.key == "radar:7" and ship.label == "radar target 19" and not ship.lost
+    assert ship.updates > 30
+    ttm(targets, 100.0, number=7, range_m=1000.0, bearing=200.0)
+    assert {t.label for t in targets} == {"radar target 19", "radar target 7"}
+
+
+@pytest.mark.parametrize(
+    ("range_m", "bearing", "course", "silent"),
+    [
+        (2500.0, 45.0, 225.0, 2.5),  # elsewhere
+        (2740.0, 45.0, 45.0, 2.5),  # there, but bound another way
+        (2740.0, 45.0, 225.0, 100.0),  # long after
+    ],
+)
+def test_another_ship_near_where_one_was_lost_is_another(
+    range_m: float, bearing: float, course: float, silent: float
+) -> None:
+    """A stranger must not go by the name of a ship that is acknowledged or a neighbour."""
+    targets = Targets()
+    for i in range(20):
+        ttm(targets, 2.5 * i, range_m=3000.0 - 12.5 * i, course=225.0)
+    ttm(targets, 50.0, range_m=2750.0, course=225.0, status="lost")
+    for i in range(8):
+        ttm(targets, 50.0 + silent + 2.5 * i, number=19, range_m=range_m, bearing=bearing,
+            course=course)  # fmt: skip
+    assert {t.key for t in targets} == {"radar:7", "radar:19"}
+
+
+def test_two_ships_side_by_side_keep_their_numbers() -> None:
+    """Both are heard all the time: the one tracked later is no continuation of the other."""
+    targets = Targets()
+    for i in range(60):
+        ttm(targets, 2.5 * i, range_m=3000.0 - 12.5 * i, course=225.0)
+        if i > 20:
+            ttm(targets, 2.5 * i + 0.1, number=8, range_m=3050.0 - 12.5 * i, course=225.0)
+    assert {t.key for t in targets} == {"radar:7", "radar:8"}
