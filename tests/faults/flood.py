@@ -42,7 +42,7 @@ CONFIRM_S = 1.0
 # The order's own on-delay and the grid of a second, in true time.
 SOUND_S = ON_TIME_S + CONFIRM_S + 1.0
 LEAST_OFFERED = 0.97  # of what was promised
-MOST_MORE_MB = 60.0  # resident, over what it was before the flood; ours
+MOST_MORE_MB = 40.0  # resident, over what it was before the flood; ours
 AIS = """
 [[input]]
 name = "ais"

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterator
 from math import floor
 
+from .silence import STALE_LEAST, STALE_SHARE
 from .targets import MAKING_WAY_MS, Target
 
 DRIFT_M = 500.0
@@ -29,6 +30,10 @@ class Cells:
         self._cells: dict[int, dict[int, Target]] = {}  # cell -> serial -> target
         self._queue: list[tuple[float, str]] = []  # when a target may have strayed, its key
 
+    def __len__(self) -> int:
+        """Places in the queue, with those of targets that were let go."""
+        return len(self._queue)
+
     def put(self, target: Target) -> None:
         """After each report: it is about where it says."""
         if target.lat is not None and target.lon is not None and target.placed_s is not None:
@@ -44,6 +49,8 @@ class Cells:
 
     def move_on(self, by_key: dict[str, Target], now_s: float) -> None:
         """Put those that may have strayed where they are now."""
+        if len(self._queue) > STALE_SHARE * len(by_key) + STALE_LEAST:
+            self._renew(by_key)
         queue = self._queue
         while queue and queue[0][0] <= now_s:
             due_s, key = heapq.heappop(queue)
@@ -69,6 +76,15 @@ class Cells:
                 found = cells.get(row + column % _ROUND)
                 if found is not None:
                     yield from found.values()
+
+    def _renew(self, by_key: dict[str, Target]) -> None:
+        """Places of those that were let go would stay for half an hour, as in silence.py."""
+        self._queue = [
+            (due_s, key)
+            for due_s, key in self._queue
+            if (target := by_key.get(key)) is not None and target.stray_s == due_s
+        ]
+        heapq.heapify(self._queue)
 
     def _put(self, target: Target, lat: float, lon: float, at_s: float) -> None:
         cell = floor(lat * A_DEGREE) * _ROUND + floor(lon * A_DEGREE) % _ROUND
