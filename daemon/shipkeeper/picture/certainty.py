@@ -32,8 +32,8 @@ def place_sigma_m(target: Target, range_m: float) -> float:
 
 def velocity_sigma_ms(target: Target, now_s: float) -> float:
     """Of the target's velocity; a young radar track is worse."""
-    speed = target.speed_ms or 0.0
-    if target.kind != "radar" and not target.reckoned_motion:
+    speed = math.hypot(*target.motion())
+    if target.kind != "radar" and target.reckoned is None:
         return math.hypot(AIS_SPEED_MS, AIS_COURSE * speed)
     known_s = max(20.0, now_s - target.first_s)
     young = min(4.0, max(1.0, STEADY_AFTER_S / known_s))

@@ -62,7 +62,7 @@ class Target:
         "partner",
         "placed_s",
         "reckon_s",
-        "reckoned_motion",
+        "reckoned",
         "reference",
         "second",
         "serial",
@@ -132,7 +132,9 @@ class Target:
         self.acquiring = False  # a radar track not yet steady
         self.reference = False  # the radar measures own motion by it: it stands still
         self.smoother: Smoother | None = None
-        self.reckoned_motion = False  # speed and course are from her places: she told none
+        # Her way as her places show it (m/s east, north), while she tells none; what she may do is
+        # judged by it, where she is is not: her last place stands.
+        self.reckoned: tuple[float, float] | None = None
         self.hull: object = None  # outline.py keeps the hull here until the next report
         self.cell: int | None = None  # where it is about, and until when it is (cells.py)
         self.stray_s = math.inf
@@ -166,10 +168,16 @@ class Target:
     def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:
         """Speed and course over ground; after `put_place`, whose latitude it needs."""
         self.speed_ms, self.course_deg = speed_ms, course_deg
+        self.reckoned = None
         self.hull = None
         moves = speed_ms is not None and course_deg is not None and speed_ms >= MAKING_WAY_MS
         self._motion = None if moves else STILL
         self.pace = None if moves and self.lat is not None else STILL
+
+    def put_reckoned(self, east_ms: float, north_ms: float) -> None:
+        """Her way by her places; after `put_motion`, which says that she tells none."""
+        moves = math.hypot(east_ms, north_ms) >= MAKING_WAY_MS
+        self.reckoned = (east_ms, north_ms) if moves else STILL
 
     def rates(self) -> tuple[float, float]:
         """Degrees of latitude and longitude a second; zeros at rest."""
@@ -183,7 +191,10 @@ class Target:
         return rates
 
     def motion(self) -> tuple[float, float]:
-        """Velocity over ground, m/s east and north; zero at rest or when not known."""
+        """Velocity over ground, m/s east and north, as she tells it or as her places show it;
+        zero at rest or when not known."""
+        if self.reckoned is not None:
+            return self.reckoned
         motion = self._motion
         if motion is None:
             assert self.speed_ms is not None and self.course_deg is not None

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north, plane_bearing
+from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
 from ..words.units import MS_PER_KN
 from .association import Association
@@ -123,10 +123,10 @@ class Targets:
     def _move(target: Target, fact: AisReport, at_s: float) -> None:
         """Her motion as she tells it; one that tells none, or no course to her speed, is
         followed by her places, as a radar follows an echo."""
+        target.put_motion(fact.speed_ms, fact.course_deg)
         told = fact.speed_ms is not None and fact.course_deg is not None
         if told or (fact.speed_ms is not None and fact.speed_ms < MAKING_WAY_MS):
-            target.smoother, target.reckoned_motion = None, False
-            target.put_motion(fact.speed_ms, fact.course_deg)
+            target.smoother = None
             return
         if fact.lat is not None and fact.lon is not None:
             place = LatLon(fact.lat, fact.lon)
@@ -134,13 +134,8 @@ class Targets:
                 target.smoother = Smoother(place, at_s, AIS_GAP_S)
             else:
                 target.smoother.put(place, at_s)
-        if target.smoother is None or not target.smoother.is_steady:
-            target.reckoned_motion = False
-            target.put_motion(fact.speed_ms, fact.course_deg)
-            return
-        east, north = target.smoother.velocity
-        target.reckoned_motion = True
-        target.put_motion(math.hypot(east, north), plane_bearing(east, north))
+        if target.smoother is not None and target.smoother.is_steady:
+            target.put_reckoned(*target.smoother.velocity)
 
     def static(self, fact: AisStatic, source: str, at_s: float) -> None:
         """Name, kind and size; parts that a message does not carry stay as they are."""

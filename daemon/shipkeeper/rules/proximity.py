@@ -129,7 +129,7 @@ class Proximity(Memoryless):
             if target.kind == "radar" and target.partner is not None:
                 continue
             if resting and spoken_key(target, open_keys) not in open_keys:
-                if target.rates() == STILL:
+                if target.motion() == STILL:
                     continue  # neither moves: nothing to forecast
                 known = before.get(target.serial)
                 if known is None or known[0] != target.updates or known[1] is not target.hull:

@@ -84,8 +84,9 @@ class Sight:
             "assumed": together(hull.assumed, self.hull.assumed),
             "source": target.kind,
         }
-        if target.reckoned_motion:
-            said["reckoned"] = True
+        if target.reckoned is not None:
+            said["reckoned"], said["speed_ms"] = True, math.hypot(*target.reckoned)
+            said["course_deg"] = plane_bearing(*target.reckoned)
         place = self.plane(lat, lon)
         return said if place is None else said | self.bears(target, place, measure)
 

@@ -240,14 +240,10 @@ def test_a_ship_that_tells_no_speed_is_followed_by_her_places() -> None:
             place = offset(HERE, 180.0, 51.44 * i)
             targets.report(report(place, speed=told, course=None), "ais", 10.0 * i)
         (ship,) = targets
-        assert ship.reckoned_motion
-        assert ship.speed_ms == pytest.approx(5.144, abs=0.1)
-        assert ship.course_deg == pytest.approx(180.0, abs=1.0)
-        moved = ship.place_at(80.0)
-        assert moved is not None
-        assert range_bearing(HERE, moved)[0] == pytest.approx(411.5, abs=5.0)
+        assert ship.motion() == pytest.approx((0.0, -5.144), abs=0.1)
+        assert ship.place_at(80.0) == ship.place()  # where she is, is what she told
         targets.report(report(offset(HERE, 180.0, 309.0), speed=3.0, course=90.0), "ais", 60.0)
-        assert not ship.reckoned_motion and ship.course_deg == 90.0
+        assert ship.motion() == pytest.approx((3.0, 0.0))
 
 
 def test_a_ship_at_rest_without_a_speed_stays_at_rest() -> None:

@@ -17,6 +17,7 @@ from .anchor_belief import SOFT_MOST, SOFT_MOST_BLIND, AnchorBelief, belief_for
 from .evidence import Evidence
 from .excess import DWELL_S, Statistic, excess_m
 from .fix_filter import USUAL_HDOP, FixFilter
+from .held_course import HeldCourse
 from .holding import Holding
 from .reaches import Reaches
 from .records import Estimate, Kept
@@ -40,6 +41,7 @@ class AnchorEstimator:
         self.setting = setting
         self._dwell_s = dwell_s
         self._filter = FixFilter()
+        self._course = HeldCourse()
         self._pull = PullGauge(setting.length_m)
         self._mark_x = self._mark_y = 0.0
         self._heading: tuple[float, float, float] | None = None  # time, sine, cosine
@@ -105,7 +107,7 @@ class AnchorEstimator:
             self._pull.feed(t_s, wind_ms, wind_from_true_deg)
         if depth_m is not None:
             self._reaches.sound(t_s, depth_m)
-        east, north = velocity(sog_ms, cog_deg)
+        east, north = velocity(sog_ms, self._course.told(t_s, x_m, y_m, sog_ms, cog_deg))
         x, y = x_m - self._mark_x, y_m - self._mark_y
         believed = self._filter.step(t_s, x, y, east, north, hdop)
         pull = self._pull
