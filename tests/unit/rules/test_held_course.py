@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import random
 
+import msgspec
 import pytest
 
 from shipkeeper.rules.anchoring.estimator import AnchorEstimator
 from shipkeeper.rules.anchoring.held_course import HeldCourse
+from shipkeeper.rules.anchoring.records import Kept
 from shipkeeper.rules.anchoring.setting import AnchorSetting
 
 
@@ -71,3 +73,6 @@ def test_noise_on_a_held_course_is_no_dragging_anchor(speed_kn: float) -> None:
         )  # fmt: skip
         most = max(most, said.excess_m)
     assert most < 6.0
+    again = AnchorEstimator(setting, dwell_s=20.0)
+    assert again.restore(estimator.snapshot())
+    assert msgspec.msgpack.decode(again.snapshot(), type=Kept).holds_course  # over a restart too

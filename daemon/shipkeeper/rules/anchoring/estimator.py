@@ -260,6 +260,7 @@ class AnchorEstimator:
                 setting=self.setting,
                 mark_xy=(self._mark_x, self._mark_y),
                 may_be_at_rest=self._may_be_at_rest,
+                holds_course=self._course.known,
                 # Only while there is something to it: a quiet night's writes are counted.
                 slow=self._statistic.slow.snapshot() if self._is_out else (0.0, b""),
             )
@@ -286,6 +287,7 @@ class AnchorEstimator:
         self._belief = belief
         self._may_be_at_rest = old.may_be_at_rest
         self._filter.restore(old.filter)
+        self._course.known = old.holds_course
         self._pull.restore(old.pull)
         self._holding.resume(old.astray_since_s)
         self._statistic.slow.restore(old.slow)

@@ -20,11 +20,11 @@ SHOWN = 0.4  # of that way, in that direction, the fixes show at least where it 
 class HeldCourse:
     """Feed every fix with its speed and course; the course comes back, None when it is held."""
 
-    __slots__ = ("_course", "_fixes", "_known", "_since_s", "_t_s", "_way_m", "_x_m", "_y_m")
+    __slots__ = ("_course", "_fixes", "_since_s", "_t_s", "_way_m", "_x_m", "_y_m", "known")
 
     def __init__(self) -> None:
         self._course: float | None = None
-        self._known = False  # this receiver has been found out
+        self.known = False  # this receiver has been found out
         self._fixes = 0
         self._since_s = self._t_s = 0.0
         self._way_m = self._x_m = self._y_m = 0.0
@@ -43,8 +43,8 @@ class HeldCourse:
         self._t_s = t_s
         if self._fixes < HELD_FIXES or t_s - self._since_s < HELD_S:
             return cog_deg
-        if not self._known and self._way_m >= WAY_M:
+        if not self.known and self._way_m >= WAY_M:
             course = radians(cog_deg)
             shown_m = (x_m - self._x_m) * sin(course) + (y_m - self._y_m) * cos(course)
-            self._known = shown_m < SHOWN * self._way_m
-        return None if self._known else cog_deg
+            self.known = shown_m < SHOWN * self._way_m
+        return None if self.known else cog_deg

@@ -69,3 +69,4 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     mark_xy: tuple[float, float]
     may_be_at_rest: bool
     slow: tuple[float, bytes] = (0.0, b"")
+    holds_course: bool = False  # the receiver was found to hold its course at rest
