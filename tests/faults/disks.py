@@ -325,8 +325,8 @@ def damaged(boat: Aboard, told: Told) -> None:
 
 
 def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
-    """All of it becomes noise under the daemon's hands: the watch goes on, and is there after the
-    next start, though the alerts are not if nobody has found it till then."""
+    """All of it becomes noise under the daemon's hands: found within a minute, set aside, told,
+    and what stands is written anew. Of the journal what was before is set aside with it."""
     boat.start()
     boat.anchor()
     alarm(boat, 1, told)
@@ -336,13 +336,18 @@ def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
         with path.open("r+b") as file:
             file.write(os.urandom(path.stat().st_size))
     alarm(boat, 2, told)
+    boat.feed(70)
+    boat.until(lambda: asides(boat), fed=True)
+    caution(boat, told, stands=True)
     boat.answered(2)
-    boat.kill()
-    boat.low.clear()
-    boat.start()
-    restored(boat, set(), set(), told)
-    set_aside(boat, told)
     alarm(boat, 3, told)
+    boat.until(lambda: 3 in in_journal(now.journal if (now := left(boat.boat.state)) else []),
+               fed=True)  # fmt: skip
+    boat.kill()
+    boat.start()
+    restored(boat, {1, 2, 3}, {1, 2}, told)
+    if len(asides(boat)) > 3:  # the file and its log
+        told.wrong.append(f"set aside more than once: {asides(boat)}")
 
 
 def all_noise(boat: Aboard, told: Told) -> None:

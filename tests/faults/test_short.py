@@ -46,7 +46,9 @@ def test_the_power_is_cut_at_any_moment(tmp_path: Path) -> None:
     assert tally.cuts == 3 and tally.kept > 0
 
 
-@pytest.mark.parametrize("row", [disks.full, disks.read_only_at_the_start])
+@pytest.mark.parametrize(
+    "row", [disks.full, disks.read_only_at_the_start, disks.damaged_in_the_watch]
+)
 def test_a_sick_disk(row: disks.Row) -> None:
     """Alarms sound on time and reach the phone, it is told, and later all of it is kept."""
     assert disks.play(row).wrong == []

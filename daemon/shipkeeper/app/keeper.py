@@ -196,11 +196,12 @@ class Keeper:
         self._mended(store)
 
     def _mended(self, store: Store) -> None:
-        """Damage that the store found and mended in mid-watch is told once."""
+        """Damage that the store found and mended in mid-watch: the engine says all that it holds
+        again, for the new file, and the caution stands, as after damage found at a start."""
         fresh, self._known_problems = store.problems[self._known_problems :], len(store.problems)
         for problem in fresh:
-            self._tell(False, problem)
             self._tell(True, "mended")
+            self._tell(False, problem)
 
     def _told(self, ok: bool, why: str) -> None:
         with self._lock:

@@ -80,6 +80,14 @@ def look_over(db: sqlite3.Connection) -> None:
     db.execute("SELECT line FROM journal ORDER BY number DESC LIMIT 1").fetchone()
 
 
+def look_over_anew(path: Path) -> None:
+    """The same by a connection that has no page in memory yet. Raises sqlite3.Error."""
+    with contextlib.closing(
+        sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY_S)
+    ) as db:
+        look_over(db)
+
+
 def is_damage(error: sqlite3.Error) -> bool:
     """Damage of the file, and not a full, busy or missing disk."""
     text = str(error)

@@ -106,17 +106,21 @@ def prune(db: sqlite3.Connection, at_s: float) -> None:
 
 
 def _alert(db: sqlite3.Connection, record: AlertRecord) -> None:
-    """Those back to normal need no row, but for an event that lasts and has been seen; their
-    number is not given out again."""
+    """Those back to normal need no row, but for an event that lasts and has been seen."""
     if record.state is State.NORMAL and record.shelved_until_s is None and not record.spent:
         db.execute("DELETE FROM alerts WHERE id = ?", (record.id,))
     else:
         raw = msgspec.json.encode(record, enc_hook=str)
         db.execute("INSERT OR REPLACE INTO alerts VALUES (?, ?)", (record.id, raw))
+    number_given(db, record.number)
+
+
+def number_given(db: sqlite3.Connection, number: int) -> None:
+    """This number of an alert is not given out again, nor any before it."""
     db.execute(
         "INSERT INTO meta VALUES ('next_number', ?) ON CONFLICT (key) DO UPDATE "
         "SET value = max(CAST(value AS INTEGER), CAST(excluded.value AS INTEGER))",
-        (str(record.number + 1),),
+        (str(number + 1),),
     )
 
 

@@ -11,6 +11,11 @@ stamp a minute; so where there is a folder in memory (/run) the stamp lives ther
 has one every half hour. After a power cut the gap that is told may then begin too early, never
 too late.
 
+What SQLite has read once it need not read again, so that noise in the file would be found by the
+next start alone. So once a minute, in the store's own thread, the file is looked over by a
+connection that has read nothing yet. A file made anew gets what is owed from memory (owed.py),
+and the rest from the engine when it hears of it.
+
 The watch itself, its mark and its crew, is also kept in a small file beside: whatever befalls
 the store, a boat that was watched is watched after the next start.
 """
@@ -37,10 +42,12 @@ from .files import (
     connect,
     give_up,
     is_damage,
+    look_over_anew,
     opened,
     set_aside,
     take_over,
 )
+from .owed import Owed
 
 BEAT_EVERY_S = 60.0
 DISK_BEAT_EVERY_S = 1800.0  # where the stamps of every minute are kept in memory
@@ -67,13 +74,15 @@ class Store:
         self._db = connection
         self._lock = threading.Lock()
         self.problems = problems  # damage found at the start, or later
-        self._beat_s = self._disk_beat_s = float("-inf")
+        self._beat_s = self._disk_beat_s = self._looked_s = float("-inf")
         self._commits = 0
         self._alive = path.with_name(path.name + ".alive")
         self._alive_in_memory = None if memory is None else memory / self._alive.name
         self._spare = path.with_name(f"{path.name}.{WATCH}")
         self._inode = _inode(path)
         self._closed = ""  # why there is no connection now
+        self._owed = Owed()
+        self._fresh = False  # the file was made anew, and what is owed is not yet in it
 
     @classmethod
     def open(cls, path: Path, memory: Path | None = None) -> Store:
@@ -111,6 +120,8 @@ class Store:
                 state[WATCH] = spare
                 problems.append("the watch was not in the store: it is that of its spare copy")
         number = max([int(meta.get("next_number", 1)), *(a.number + 1 for a in alerts)])
+        with self._lock:
+            self._owed.numbered(number - 1)
         return Remembered(
             alerts=tuple(alerts),
             state=state,
@@ -127,12 +138,14 @@ class Store:
             if paid:
                 self.delivered(paid)
             return
+        self._look_after(at_s)
         self._commits += 1
-        unwritable: list[str] = []
+        written, unwritable = list[rows.Kept](), list[str]()
         with self._writing() as db:
             for effect in kept:
                 try:
                     rows.write(db, effect)
+                    written.append(effect)
                 except rows.UNWRITABLE as error:
                     # It would fail each time again, and keep back all that comes after it.
                     unwritable.append(f"a row could not be written and is left out: {error}")
@@ -140,6 +153,7 @@ class Store:
             rows.paid(db, paid)
             if self._commits % PRUNE_EVERY == 0:
                 rows.prune(db, at_s)
+            self._owed.took(written, paid)
         self.problems = (*self.problems, *unwritable)
         for effect in kept:
             if isinstance(effect, Remember) and effect.key == WATCH:
@@ -153,7 +167,7 @@ class Store:
         when the store's file is not where it was."""
         if abs(at_s - self._beat_s) < BEAT_EVERY_S:
             return
-        self._still_there()
+        self._look_after(at_s)
         if self._alive_in_memory is not None:
             self._mark(self._alive_in_memory, at_s)
             if abs(at_s - self._disk_beat_s) < DISK_BEAT_EVERY_S:
@@ -174,6 +188,8 @@ class Store:
             # One that this version cannot read must not keep back the others; its row stays.
             with contextlib.suppress(ValueError, TypeError):
                 messages.append(_MESSAGE.decode(raw))
+        with self._lock:
+            self._owed.found(messages)
         return messages
 
     def waiting(self, outlet: str) -> int:
@@ -186,6 +202,7 @@ class Store:
         """They are out: owed no longer."""
         with self._writing() as db:
             rows.paid(db, ids)
+            self._owed.took((), ids)
 
     def failed(self, message_id: str, why: str) -> None:
         """Count a try that failed."""
@@ -255,8 +272,23 @@ class Store:
             self._db, problems = opened(self.path, self._closed)
         except (sqlite3.Error, OSError) as error:
             raise StoreFailed(f"{self.path}: {error}") from None
-        self._closed, self._inode = "", _inode(self.path)
         self.problems = (*self.problems, *problems)
+        self._fresh |= bool(problems)
+        if self._fresh:
+            self._from_memory(self._db)
+        self._closed, self._inode = "", _inode(self.path)
+
+    def _from_memory(self, db: sqlite3.Connection) -> None:
+        """What is owed, into a file that was made anew."""
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            self._owed.write(db)
+            db.execute("COMMIT")
+        except sqlite3.Error as error:
+            with contextlib.suppress(sqlite3.Error):
+                db.close()
+            raise StoreFailed(f"{self.path}: {error}") from None
+        self._fresh = False
 
     def _keep_spare(self, watch: bytes | None) -> None:
         """Whole or not at all; the store has it in any case."""
@@ -270,6 +302,25 @@ class Store:
                 file.flush()
                 os.fsync(file.fileno())
             part.replace(self._spare)
+
+    def _look_after(self, at_s: float) -> None:
+        """Once a minute: is the file where it was, and whole?"""
+        if abs(at_s - self._looked_s) < BEAT_EVERY_S:
+            return
+        self._still_there()
+        self._still_whole()
+        self._looked_s = at_s
+
+    def _still_whole(self) -> None:
+        """A disk that cannot be read just now is found by the next commit."""
+        if self._closed:
+            return
+        try:
+            look_over_anew(self.path)
+        except sqlite3.Error as error:
+            if is_damage(error):
+                with self._lock:
+                    self._mend(str(error))
 
     def _still_there(self) -> None:
         """A file that was deleted or replaced takes commits that nobody will ever read. What

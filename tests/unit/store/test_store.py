@@ -302,6 +302,59 @@ def test_damage_on_a_full_disk_waits_for_room(small_disk: SmallDisk) -> None:
     store.close()
 
 
+def noise(path: Path) -> None:
+    """The file and its log, in place, under the hands of whoever has them open."""
+    for found in (path, path.with_name(path.name + "-wal")):
+        with found.open("r+b") as file:
+            file.write(random.Random(1).randbytes(found.stat().st_size))
+
+
+@pytest.mark.parametrize("found_by", ["a commit", "a sign of life"])
+def test_noise_under_its_hands_is_found_and_what_is_owed_stays(path: Path, found_by: str) -> None:
+    """Within a minute, without a new start: messages and the numbers given are in the new file,
+    and the noise is set aside; alerts and states the engine says again (test_new_store.py)."""
+    filled(path, 3)
+    store = Store.open(path)
+    store.load()
+    store.pending("skipper", limit=100)
+    store.commit([raised(8), Keep(alert=record(8, state=State.NORMAL))], 2000.0)
+    store.commit([Send(message=message(77))], 2001.0, ["m1"])
+    owed = [m.id for m in store.pending("skipper", limit=100)]
+    noise(path)
+    store.commit([raised(9)], 2010.0)  # within the minute nobody looks
+    assert asides(path) == []
+    if found_by == "a commit":
+        store.commit([raised(7)], 2061.0)
+    else:
+        store.beat(2071.0)
+    assert "set aside as shipkeeper.db.damaged-" in store.problems[-1]
+    store.close()
+    again = Store.open(path)
+    remembered = again.load()
+    assert remembered.problems[:-1] == ()  # the watch is that of its spare copy
+    assert remembered.next_number == 10
+    assert [m.id for m in again.pending("skipper", limit=100)] == owed
+    assert len(asides(path)) == 1
+    again.close()
+
+
+def test_noise_on_a_full_disk_waits_for_room(small_disk: SmallDisk) -> None:
+    """The file is set aside, and a new one does not fit: told; with room what is owed is in it."""
+    path = small_disk.path / "shipkeeper.db"
+    small_disk.grow("1m")
+    filled(path, 60)
+    store = Store.open(path)
+    owed = [m.id for m in store.pending("skipper", limit=100)]
+    noise(path)
+    small_disk.fill()
+    with pytest.raises(StoreFailed):
+        store.commit([raised(9)], 5000.0)
+    small_disk.empty()
+    store.commit([raised(9)], 5001.0)
+    assert [m.id for m in store.pending("skipper", limit=100)] == owed != []
+    store.close()
+
+
 @pytest.mark.parametrize("fate", ["noise", "deleted"])
 def test_the_watch_outlives_its_store(fate: str, path: Path) -> None:
     """Nothing of the store is left: the watch comes from its spare copy, and that is told."""
