@@ -272,7 +272,8 @@ class Store:
             self._db, problems = opened(self.path, self._closed)
         except (sqlite3.Error, OSError) as error:
             raise StoreFailed(f"{self.path}: {error}") from None
-        self.problems = (*self.problems, *problems)
+        told = (f"{problem}; what stands is written anew" for problem in problems)
+        self.problems = (*self.problems, *told)
         self._fresh |= bool(problems)
         if self._fresh:
             self._from_memory(self._db)
