@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from ..words.geo import LONGEST_DEGREE_M, LatLon, east_north
+from ..words.geo import LONGEST_DEGREE_M, LatLon, east_north, plane_bearing, velocity
 from ..words.observations import (
     Depth,
     FixQuality,
@@ -162,9 +162,24 @@ class OwnShip:
             return None
         return (magnetic.value + variation.value) % 360.0
 
+    def _wind_less_way(self, now_s: float) -> tuple[float, float] | None:
+        """The ground wind under way from the apparent wind; None unless all it takes is known."""
+        wind, way, heading = self.apparent.get(now_s), self.velocity.get(now_s), None
+        if wind is not None and way is not None:
+            heading = self.heading_deg(now_s)
+        if wind is None or way is None or heading is None or wind.value.angle_deg is None:
+            return None
+        if way.value.course_deg is None:
+            return None
+        from_e, from_n = velocity(wind.value.speed_ms, heading + wind.value.angle_deg)
+        own_e, own_n = velocity(way.value.speed_ms, way.value.course_deg)
+        east, north = from_e - own_e, from_n - own_n
+        return math.hypot(east, north), plane_bearing(east, north)
+
     def wind_over_ground(self, now_s: float, at_rest: bool) -> tuple[float, float | None] | None:
         """(speed m/s, direction it blows from, true deg or None): the ground wind where one
-        is sent; else true wind turned with heading; at rest the apparent wind is the same."""
+        is sent; else true wind turned with heading; at rest the apparent wind is the same, and
+        under way it is with own motion taken off."""
         ground = self.ground_wind.get(now_s)
         if ground is not None:
             return ground.value.speed_ms, ground.value.angle_deg
@@ -172,7 +187,7 @@ class OwnShip:
         if reading is None and at_rest:
             reading = self.apparent.get(now_s)
         if reading is None:
-            return None
+            return self._wind_less_way(now_s)
         heading = self.heading_deg(now_s)
         if heading is None or reading.value.angle_deg is None:
             return reading.value.speed_ms, None

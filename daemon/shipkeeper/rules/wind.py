@@ -104,6 +104,9 @@ class Wind:
         if wind is None:
             self._blind_s = now_s if self._blind_s is None else self._blind_s
             self._is_told_blind = now_s - self._blind_s >= TOLD_BLIND_S
+            turning = picture.own.apparent.get(now_s) is not None and self.orders.frame == "true"
+            if turning and picture.own.heading_deg(now_s) is None:
+                return Judgement(missing=("heading",))  # without it no true wind comes of it
             return Judgement(missing=("wind",))
         self._blind_s = None
         speed, from_deg = wind

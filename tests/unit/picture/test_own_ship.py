@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
+import pytest
+
 from shipkeeper.picture.own_ship import BELIEVE_JUMP_S, OwnShip
-from shipkeeper.words.observations import Depth, Heading, Position, PositionInvalid, Variation, Wind
+from shipkeeper.words.observations import (
+    Depth,
+    Heading,
+    Position,
+    PositionInvalid,
+    Variation,
+    Velocity,
+    Wind,
+)
 
 
 def own() -> OwnShip:
@@ -66,6 +76,31 @@ def test_apparent_wind_is_true_wind_only_at_rest() -> None:
     ship.put_heading(Heading(350.0), "compass", 0.0)
     assert ship.wind_over_ground(0.0, at_rest=True) == (10.0, 20.0)
     assert ship.wind_over_ground(0.0, at_rest=False) is None
+
+
+@pytest.mark.parametrize(
+    ("angle_deg", "apparent", "course_deg", "says"),
+    [
+        (0.0, 15.0, 0.0, (11.0, 0.0)),  # dead ahead, 4 m/s into it
+        (180.0, 6.0, 0.0, (10.0, 180.0)),  # running before it
+        (90.0, 3.0, 0.0, (5.0, 143.13)),  # 3-4-5: 3 m/s on the beam, 4 m/s made
+        (0.0, 10.0, None, None),
+        (None, 10.0, 0.0, None),
+    ],
+)
+def test_under_way_own_motion_is_taken_off_the_apparent_wind(
+    angle_deg: float | None,
+    apparent: float,
+    course_deg: float | None,
+    says: tuple[float, float] | None,
+) -> None:
+    """Plane vectors; without angle, course or heading nothing is made up."""
+    ship = own()
+    ship.put_wind(Wind(apparent, angle_deg, "apparent"), "wind", 0.0)
+    ship.velocity.put(Velocity(4.0, course_deg), "gnss", 0.0)
+    assert ship.wind_over_ground(0.0, at_rest=False) is None  # no heading yet
+    ship.put_heading(Heading(0.0), "compass", 0.0)
+    assert ship.wind_over_ground(0.0, at_rest=False) == (says and pytest.approx(says, abs=0.01))
 
 
 def test_dbt_after_dpt_keeps_the_offset_that_dpt_told() -> None:
