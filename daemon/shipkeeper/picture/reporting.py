@@ -80,4 +80,4 @@ def is_lost(target: Target, now_s: float, missed: int = MISSED) -> bool:
     if target.kind == "radar" and target.lost:
         return True  # the radar says so itself
     # `reckon_s` was reckoned for MISSED of them when the last report came.
-    return (now_s - target.last_s) * MISSED > target.reckon_s * missed
+    return (now_s - target.sighted_s) * MISSED > target.reckon_s * missed

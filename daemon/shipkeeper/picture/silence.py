@@ -31,10 +31,10 @@ class Silence:
 
     def watch(self, target: Target) -> None:
         """After whatever may have brought its time forward: a report, a new interval."""
-        wait_s = DROP_AFTER_S
-        if target.updates and not target.lost and target.reckon_s < wait_s:
-            wait_s = target.reckon_s
-        due_s = target.last_s + wait_s - EARLY_S
+        due_s = target.last_s + DROP_AFTER_S
+        if target.updates and not target.lost:
+            due_s = min(due_s, target.sighted_s + target.reckon_s)
+        due_s -= EARLY_S
         if due_s < target.look_s:
             target.look_s = due_s
             heapq.heappush(self._queue, (due_s, target.key))

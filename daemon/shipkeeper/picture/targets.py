@@ -160,6 +160,14 @@ class Target:
             return f"radar target {self.number}"
         return f"{self.mmsi:09d}" if self.mmsi is not None else self.key
 
+    @property
+    def sighted_s(self) -> float:
+        """From when its silence counts: a ship that still talks but no longer tells where she
+        is, is lost like one that has fallen silent."""
+        if self.kind == "ais" and self.placed_s is not None:
+            return self.placed_s
+        return self.last_s
+
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
         if self.placed_s is None:
             self.first_s = at_s  # her name may have come before: it says nothing of where she is

@@ -106,6 +106,9 @@ class Targets:
                 self._silence.watch(target)
                 return
             target.put_place(fact.lat, fact.lon, at_s)
+            target.lost = False
+        elif target.placed_s is None:
+            target.lost = False
         _bend(target, fact)
         target.second = fact.second
         target.heading_deg = fact.heading_deg
@@ -213,8 +216,9 @@ class Targets:
             if silent_s > DROP_AFTER_S:
                 self._drop(target)
                 continue
-            if silent_s > target.reckon_s and not target.lost and is_lost(target, now_s):
+            if not target.lost and is_lost(target, now_s):
                 target.lost = True
+                silent_s = now_s - target.sighted_s
                 self.news.put(now_s, f"{target.label} is lost: silent for {silent_s:.0f} s")
             self._silence.watch(target)
         self._bound(now_s)
@@ -318,7 +322,6 @@ def _count(target: Target, at_s: float) -> None:
         target.interval_s = gap if usual is None else usual + 0.3 * (min(gap, 4 * usual) - usual)
     target.updates += 1
     target.last_s = at_s
-    target.lost = False
 
 
 def _bend(target: Target, fact: AisReport) -> None:

@@ -263,3 +263,24 @@ def test_first_heard_is_when_her_place_was() -> None:
     targets.report(report(HERE), "ais", 30.0)
     (ship,) = targets
     assert ship.first_s == 30.0
+
+
+def test_a_ship_that_no_longer_tells_where_she_is_is_lost() -> None:
+    """91 degrees north is 'not available' (M.1371-5): heard is not found. With a place again
+    she is; one that hops about unbelieved is told as lost once."""
+    targets = Targets()
+    for i in range(6):
+        targets.report(report(offset(HERE, 0.0, 51.4 * i), speed=5.14, course=0.0), "ais", 10.0 * i)
+    (ship,) = targets
+    mute = AisReport(299000001, "A", None, None, 5.14, 0.0)
+    for at_s in range(60, 300, 10):
+        targets.report(mute, "ais", float(at_s))
+        targets.sweep(at_s + 1.0)
+        assert ship.lost == (at_s + 1.0 - 50.0 > 60.0)
+    targets.report(report(offset(HERE, 0.0, 1500.0), speed=5.14, course=0.0), "ais", 300.0)
+    assert not ship.lost
+    for i in range(20):
+        there = offset(HERE, (i * 130.0) % 360.0, 9000.0)
+        targets.report(report(there, speed=5.14, course=0.0), "ais", 310.0 + 10.0 * i)
+        targets.sweep(311.0 + 10.0 * i)
+    assert sum("is lost" in text for _, text in targets.news.take(600.0)) == 2
