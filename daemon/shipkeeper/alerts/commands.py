@@ -189,9 +189,10 @@ class Clerk:
         record, args = instance.record, command.args
         seen = args.get("occurrence")
         if seen is not None and seen != record.occurrence:
+            over = isinstance(seen, int) and seen < record.occurrence
+            which = f"that was occurrence {seen}, and it is over" if over else "no such occurrence"
             raise Refused(
-                f"{record.id}: that was occurrence {seen}, and it is over; "
-                f"now it is occurrence {record.occurrence}: look again"
+                f"{record.id}: {which}; now it is occurrence {record.occurrence}: look again"
             )
         revision, seen_s = args.get("seen"), args.get("seen_at_s")
         stale = isinstance(revision, int) and revision < record.worse_revision

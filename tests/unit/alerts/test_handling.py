@@ -347,7 +347,10 @@ def test_old_occurrences_stay_refused_over_a_restart() -> None:
     later = bench.restarted()
     later.judge("float", holds())
     assert later.record("float").occurrence == 2
-    assert later.command("ack", "float", occurrence=1).code == 2
+    old = later.command("ack", "float", occurrence=1)
+    assert old.code == 2 and "occurrence 1, and it is over" in old.text
+    never = later.command("ack", "float", occurrence=7)
+    assert never.code == 2 and "no such occurrence" in never.text and "over" not in never.text
 
 
 def test_out_of_service_and_the_watch_note_outlive_a_restart() -> None:
