@@ -128,7 +128,8 @@ class Targets:
         followed by her places, as a radar follows an echo."""
         target.put_motion(fact.speed_ms, fact.course_deg)
         told = fact.speed_ms is not None and fact.course_deg is not None
-        if told or (fact.speed_ms is not None and fact.speed_ms < MAKING_WAY_MS):
+        still = fact.speed_ms is not None and fact.speed_ms < MAKING_WAY_MS
+        if told or still or fact.station in ("base", "aid"):
             target.smoother = None
             return
         if fact.lat is not None and fact.lon is not None:

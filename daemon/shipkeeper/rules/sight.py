@@ -85,8 +85,8 @@ class Sight:
             "source": target.kind,
         }
         if target.reckoned is not None:
-            said["reckoned"], said["speed_ms"] = True, math.hypot(*target.reckoned)
-            said["course_deg"] = plane_bearing(*target.reckoned)
+            said["reckoned"] = True
+            said["speed_ms"], said["course_deg"] = reckoned_way(target.reckoned)
         place = self.plane(lat, lon)
         return said if place is None else said | self.bears(target, place, measure)
 
@@ -101,6 +101,12 @@ class Sight:
             "bearing_deg": bearing,
             "relative_deg": None if heading is None else round((bearing - heading) % 360.0, 1),
         }
+
+
+def reckoned_way(way: Velocity) -> tuple[float, float | None]:
+    """(speed m/s, course) of a way that a ship's places show; at rest there is no course."""
+    speed = math.hypot(*way)
+    return speed, plane_bearing(*way) if speed > 0.0 else None
 
 
 def look(picture: Picture, vessel: Vessel, now_s: float, measure: str) -> Sight:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from ..picture.outline import POINT, gap, own_outline, target_outline
+from ..picture.outline import POINT, gap, own_outline, target_outline, together
 from ..picture.targets import Target
 from ..words.geo import east_north, range_bearing
 from .proximity import Proximity
-from .sight import Sight, look, own_course
+from .sight import Sight, look, own_course, reckoned_way
 from .threat import doubt_of, one_figure
 from .zone import Zone
 
@@ -72,6 +72,9 @@ def _row(
         ],
         "left_out_by": [],
     }
+    if target.reckoned is not None:
+        row["speed_ms"], row["course_deg"] = reckoned_way(target.reckoned)
+        row["assumed"] = together(row["assumed"], "course and speed from its places")
     place = target.place_at(now_s)
     if place is not None:
         row["lat"], row["lon"] = place.lat, place.lon
@@ -83,7 +86,8 @@ def _row(
         own = own_outline(picture.vessel, sight.heading_deg, own_course(picture, now_s))
         row["hull_range_m"] = round(gap(own, target_outline(target), *at), 1)
         met = sight.met(target, *at)
-        if met is not None and target.speed_ms is not None:  # unknown is not still
+        moves = target.speed_ms is not None or target.reckoned is not None
+        if met is not None and moves:  # unknown is not still
             doubt = doubt_of(target, met.range_m, met.tcpa_s, sight, POINT)
             row |= {
                 "cpa_m": met.cpa_m,

@@ -315,6 +315,24 @@ def test_the_table_of_targets() -> None:
     assert rows[2]["name"] == "NO PLACE"
 
 
+def test_the_table_tells_a_way_that_the_places_show() -> None:
+    """With what it is from; a base station, which has no speed to tell, gets none."""
+    made = scene()
+    base = offset(HERE, 180.0, 3000.0)
+    for i in range(6):
+        there = offset(HERE, 0.0, 2000.0 - 50.0 * i)
+        at_s = 100.0 + 10.0 * i
+        put(made, at_s, Position(HERE.lat, HERE.lon))
+        put(made, at_s, AisReport(299000001, "A", there.lat, there.lon), source="ais")
+        put(made, at_s, AisReport(299000002, "base", base.lat, base.lon), source="ais")
+    ship_row, base_row = target_table(made, [rule()], 150.0)
+    assert ship_row["speed_ms"] == pytest.approx(5.0, abs=0.1)
+    assert ship_row["course_deg"] == pytest.approx(180.0, abs=1.0)
+    assert ship_row["cpa_m"] == pytest.approx(0.0, abs=20.0)
+    assert "from its places" in ship_row["assumed"]
+    assert base_row["speed_ms"] is None and base_row["cpa_m"] is None
+
+
 def test_speeds_of_the_demo() -> None:
     """5 kn is no slower than 5 kn."""
     slow = Ignore(slower_than_ms=5 * MS_PER_KN)
