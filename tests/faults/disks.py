@@ -325,8 +325,8 @@ def damaged(boat: Aboard, told: Told) -> None:
 
 
 def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
-    """All of it becomes noise under the daemon's hands: found within a minute, set aside, told,
-    and what stands is written anew. Of the journal what was before is set aside with it."""
+    """All of it becomes noise under the daemon's hands: found by a commit a minute on,
+    set aside, told, and what stands is written anew. Of the journal what was before is set aside with it."""
     boat.start()
     boat.anchor()
     alarm(boat, 1, told)
@@ -337,9 +337,9 @@ def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
             file.write(os.urandom(path.stat().st_size))
     alarm(boat, 2, told)
     boat.feed(70)
+    boat.answered(2)
     boat.until(lambda: asides(boat), fed=True)
     caution(boat, told, stands=True)
-    boat.answered(2)
     alarm(boat, 3, told)
     boat.until(lambda: 3 in in_journal(now.journal if (now := left(boat.boat.state)) else []),
                fed=True)  # fmt: skip

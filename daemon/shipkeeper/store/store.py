@@ -12,9 +12,10 @@ has one every half hour. After a power cut the gap that is told may then begin t
 too late.
 
 What SQLite has read once it need not read again, so that noise in the file would be found by the
-next start alone. So once a minute, in the store's own thread, the file is looked over by a
-connection that has read nothing yet. A file made anew gets what is owed from memory (owed.py),
-and the rest from the engine when it hears of it.
+next start alone. So with a commit, once a minute at most, and every half hour without one, the file
+is looked over by a connection that has read nothing yet. (Not oftener: that a reader was there is
+itself a page of the -shm file that changes.) A file made anew gets what is owed from memory
+(owed.py), and the rest from the engine when it hears of it.
 
 The watch itself, its mark and its crew, is also kept in a small file beside: whatever befalls
 the store, a boat that was watched is watched after the next start.
@@ -138,7 +139,7 @@ class Store:
             if paid:
                 self.delivered(paid)
             return
-        self._look_after(at_s)
+        self._still_whole(at_s, BEAT_EVERY_S)
         self._commits += 1
         written, unwritable = list[rows.Kept](), list[str]()
         with self._writing() as db:
@@ -167,7 +168,8 @@ class Store:
         when the store's file is not where it was."""
         if abs(at_s - self._beat_s) < BEAT_EVERY_S:
             return
-        self._look_after(at_s)
+        self._still_there()
+        self._still_whole(at_s, DISK_BEAT_EVERY_S)
         if self._alive_in_memory is not None:
             self._mark(self._alive_in_memory, at_s)
             if abs(at_s - self._disk_beat_s) < DISK_BEAT_EVERY_S:
@@ -304,18 +306,11 @@ class Store:
                 os.fsync(file.fileno())
             part.replace(self._spare)
 
-    def _look_after(self, at_s: float) -> None:
-        """Once a minute: is the file where it was, and whole?"""
-        if abs(at_s - self._looked_s) < BEAT_EVERY_S:
+    def _still_whole(self, at_s: float, every_s: float) -> None:
+        """A disk that cannot be read just now is found by the commit."""
+        if self._closed or abs(at_s - self._looked_s) < every_s:
             return
-        self._still_there()
-        self._still_whole()
         self._looked_s = at_s
-
-    def _still_whole(self) -> None:
-        """A disk that cannot be read just now is found by the next commit."""
-        if self._closed:
-            return
         try:
             look_over_anew(self.path)
         except sqlite3.Error as error:
