@@ -326,7 +326,8 @@ def damaged(boat: Aboard, told: Told) -> None:
 
 def damaged_in_the_watch(boat: Aboard, told: Told) -> None:
     """All of it becomes noise under the daemon's hands: found by a commit a minute on,
-    set aside, told, and what stands is written anew. Of the journal what was before is set aside with it."""
+    set aside, told, and what stands is written anew. Of the journal what was before is set aside
+    with it."""
     boat.start()
     boat.anchor()
     alarm(boat, 1, told)
