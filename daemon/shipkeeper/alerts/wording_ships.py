@@ -7,6 +7,7 @@ from typing import Any
 
 from ..words.orders import RuleOrders
 from ..words.timing import duration_text
+from ..words.units import MAKING_WAY_MS
 from .phrases import Facts, Words, as_fine_as, bears, clean, course, joined, knots, metres, position
 
 
@@ -28,7 +29,8 @@ def own_zone(orders: RuleOrders, f: Facts) -> Words:
 
 def _makes(f: Facts) -> str:
     how = ", as its places show" if f.get("reckoned") else ""
-    return f"Makes {knots(f['speed_ms'])}{course(f)}{how}"
+    at_rest = f["speed_ms"] < MAKING_WAY_MS  # she heads nowhere
+    return f"Makes {knots(f['speed_ms'])}{'' if at_rest else course(f)}{how}"
 
 
 def zone(orders: RuleOrders, f: Facts) -> Words:

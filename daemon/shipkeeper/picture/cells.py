@@ -13,8 +13,9 @@ import math
 from collections.abc import Iterator
 from math import floor
 
+from ..words.units import MAKING_WAY_MS
 from .silence import STALE_LEAST, STALE_SHARE
-from .targets import MAKING_WAY_MS, Target
+from .targets import Target
 
 DRIFT_M = 500.0
 A_DEGREE = 30  # cells: two miles of latitude each

@@ -13,8 +13,9 @@ import math
 import msgspec
 
 from ..words.orders import Vessel
+from ..words.units import MAKING_WAY_MS
 from .plane import Hull, far_apart, hull_gap, regular
-from .targets import MAKING_WAY_MS, Target
+from .targets import Target
 
 # Length and beam of a station that told none. Medians of the ships that do tell in the New
 # York harbour table of the tests (NOAA/USCG, 2020-06-30): class A 38 m, class B 20 m, taken

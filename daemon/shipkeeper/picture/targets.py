@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 
 from ..words.alert import Subject
 from ..words.geo import LatLon, metres_per_degree, velocity, wrap_longitude
+from ..words.units import MAKING_WAY_MS
 
 if TYPE_CHECKING:
     from .smoothing import Smoother
 
-MAKING_WAY_MS = 0.26  # half a knot: below this a course is noise (common practice, no source)
 DROP_AFTER_S = 1800.0
 STILL = (0.0, 0.0)
 

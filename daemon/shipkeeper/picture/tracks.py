@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 from ..words.geo import LONGEST_DEGREE_M, LatLon, angle_difference, east_north
 from ..words.observations import AisAid, AisReport, AisStatic, AisText, RadarEcho, RadarPlace
-from ..words.units import MS_PER_KN
+from ..words.units import MAKING_WAY_MS, MS_PER_KN
 from .association import Association
 from .capacity import CAPACITY, shed
 from .cells import Cells
@@ -23,7 +23,7 @@ from .reporting import ACTIVE_STATUS, BEACON_PREFIX, BEACONS, is_lost, lost_afte
 from .silence import Silence
 from .smoothing import Smoother
 from .target_news import TargetNews
-from .targets import DROP_AFTER_S, MAKING_WAY_MS, Target
+from .targets import DROP_AFTER_S, Target
 
 JUMP_MS = 100.0 * MS_PER_KN
 JUMP_SLACK_M = 50.0  # GNSS noise and a second of difference in stamps

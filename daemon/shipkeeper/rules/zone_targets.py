@@ -15,8 +15,9 @@ import msgspec
 
 from ..picture.outline import POINT, Outline, target_outline
 from ..picture.plot import Placed
-from ..picture.targets import DROP_AFTER_S, MAKING_WAY_MS, Target
+from ..picture.targets import DROP_AFTER_S, Target
 from ..words.alert import Subject
+from ..words.units import MAKING_WAY_MS
 from ..words.verdict import Judgement, Verdict
 from .sight import Sight, as_last_heard, distance_m, placed, silent, speaks_as, spoken_key
 from .zone_members import Members

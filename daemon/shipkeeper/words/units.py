@@ -13,6 +13,7 @@ import re
 M_PER_NM = 1852.0  # exact: International Hydrographic Conference, Monaco 1929
 M_PER_FT = 0.3048  # exact: international foot
 MS_PER_KN = 1852.0 / 3600.0
+MAKING_WAY_MS = 0.26  # half a knot: below this a course is noise (common practice, no source)
 
 # dimension -> unit -> factor to SI
 UNITS: dict[str, dict[str, float]] = {

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from shipkeeper.alerts.phrases import TITLE_MAX, clean, fit
 from shipkeeper.alerts.wording import KINDS, body, words_of
-from shipkeeper.alerts.wording_ships import proximity
+from shipkeeper.alerts.wording_ships import proximity, zone
 from shipkeeper.rules.proximity import ProximityOrders
 from shipkeeper.words.orders import RuleOrders
 
@@ -274,3 +274,11 @@ def test_a_forecast_is_never_finer_than_its_data(
     words = proximity(orders, base | facts)
     told = " ".join((words.line, *words.more))
     assert says in told and never not in told
+
+
+def test_a_ship_at_rest_is_given_no_course() -> None:
+    """Below half a knot a course is noise (common practice, no source)."""
+    base = {"name": "ALDER", "range_m": 120.0, "bearing_deg": 40.0, "event": "inside",
+            "course_deg": 0.0}  # fmt: skip
+    for speed_ms, said in ((0.0, "Makes 0.0 kn"), (3.0, "Makes 5.8 kn, course 000")):
+        assert said in zone(ORDERS, base | {"speed_ms": speed_ms}).more
