@@ -85,16 +85,22 @@ def contact(sea: Sea, closed: bool, seconds: float) -> None:
     sea.run(seconds)
 
 
-def test_the_word_about_an_alert_that_comes_and_goes(tmp_path: Path) -> None:
-    """Three raises in a minute are chatter; the caution stands over two cuts, and goes when the
-    contact has stayed open for the long off-delay."""
-    sea = Sea(tmp_path, DRAG + HATCH)
+def chattering(folder: Path) -> Sea:
+    """At anchor, and the hatch's contact has come and gone five times in a minute."""
+    sea = Sea(folder, DRAG + HATCH)
     sea.run(5)
     sea.anchor()
     for _ in range(4):
         contact(sea, True, 3)
         contact(sea, False, 8)
     contact(sea, True, 3)
+    return sea
+
+
+def test_the_word_about_an_alert_that_comes_and_goes(tmp_path: Path) -> None:
+    """Three raises in a minute are chatter; the caution stands over two cuts, and goes when the
+    contact has stayed open for the long off-delay."""
+    sea = chattering(tmp_path)
     assert "self:chatter-hatch" in sea.standing()
     for _ in range(2):
         sea.crash()
@@ -109,13 +115,7 @@ def test_the_word_about_an_alert_that_comes_and_goes(tmp_path: Path) -> None:
 
 def test_the_word_about_one_that_is_over_already_goes(tmp_path: Path) -> None:
     """The alert it speaks of is gone with its rule: nobody would ever end it."""
-    sea = Sea(tmp_path, DRAG + HATCH)
-    sea.run(5)
-    sea.anchor()
-    for _ in range(4):
-        contact(sea, True, 3)
-        contact(sea, False, 8)
-    contact(sea, True, 3)
+    sea = chattering(tmp_path)
     later = Sea(tmp_path, DRAG)
     sea.orders = later.orders
     sea.crash()
