@@ -160,13 +160,19 @@ def thousand(alarms: int, each: int, seed: int) -> int:
 
 def in_doubt(faults_by_alarm: list[str], each: int) -> set[int]:
     """Alarms told to a log whose machine acknowledges and never reads, at the end of which the
-    daemon was killed: both ends forget, and nothing in plain syslog tells of it."""
-    return {
-        number
-        for number, fault in enumerate(faults_by_alarm)
-        if fault.startswith("syslog")
-        and faults_by_alarm[min(number + each, len(faults_by_alarm) - 1)] == "killed"
-    }
+    daemon was killed: both ends forget, and nothing in plain syslog tells of it. One such log
+    after another is as one: what the first did not read is told to the second."""
+    doubted: set[int] = set()
+    spoilt: set[int] = set()  # those told to such logs up to here
+    for number in range(0, len(faults_by_alarm), each):
+        fault = faults_by_alarm[number]
+        if fault.startswith("syslog"):
+            spoilt.update(range(number, min(number + each, len(faults_by_alarm))))
+            continue
+        if fault == "killed":
+            doubted |= spoilt
+        spoilt.clear()
+    return doubted
 
 
 def settled(three: Three, alarms: int, doubted: set[int]) -> list[str]:

@@ -7,6 +7,7 @@ import queue
 import socket
 import ssl
 import threading
+import time
 from pathlib import Path
 
 
@@ -58,21 +59,26 @@ class SyslogUnix(_Receiver):
 
 
 class SyslogTcp(_Receiver):
-    """Reads octet-counted messages (RFC 6587 3.4.1). `deaf`: accepts and never reads."""
+    """Reads octet-counted messages (RFC 6587 3.4.1). `deaf`: accepts and never reads; `pause_s`:
+    after each message. Both hold little."""
 
     def __init__(
-        self, port: int = 0, tls: ssl.SSLContext | None = None, deaf: bool = False
+        self,
+        port: int = 0,
+        tls: ssl.SSLContext | None = None,
+        deaf: bool = False,
+        pause_s: float = 0.0,
     ) -> None:
         sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        if deaf:
-            sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
+        if deaf or pause_s:
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 if deaf else 16_384)
         sock.bind(("127.0.0.1", port))
         sock.listen()
         self.port = int(sock.getsockname()[1])
         self.address = f"{'tls' if tls else 'tcp'}:127.0.0.1:{self.port}"
         self.connections: list[socket.socket] = []
-        self._tls, self._deaf = tls, deaf
+        self._tls, self._deaf, self._pause_s = tls, deaf, pause_s
         super().__init__(sock)
 
     def close(self) -> None:
@@ -103,6 +109,7 @@ class SyslogTcp(_Receiver):
             with connection.makefile("rb") as stream:
                 while (count := _number(stream.read(1), stream.read)) is not None:
                     self.got.put(stream.read(count))
+                    time.sleep(self._pause_s)
 
 
 def _number(first: bytes, read: object) -> int | None:

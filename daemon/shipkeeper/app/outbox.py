@@ -28,7 +28,7 @@ import msgspec
 from ..words.alert import Priority
 from ..words.effects import Message
 from ..words.orders import OutletTable
-from ..words.wires import AddressedOutlet, DeliveryFailed, EdgeOutlet, Ended, SecretReader
+from ..words.wires import AddressedOutlet, DeliveryFailed, EdgeOutlet, Ended, Heir, SecretReader
 from .clock import Clock, steady_s
 from .fold import fold, lateness
 from .hangs import Busy
@@ -64,6 +64,7 @@ class EdgeWorker:
         self._numbers = itertools.count()
         self._lanes: dict[str, Lane] = {}
         self._up: bool | None = None
+        self._outlet: EdgeOutlet | None = None  # of the last run, closed when that has ended
         self._opened_s = steady_s()
 
     def offer(self, messages: Sequence[Message], *, old: bool = False) -> None:
@@ -93,6 +94,9 @@ class EdgeWorker:
         """Raises when the outlet cannot be opened; the supervisor tries again."""
         with self.busy:
             opened = cast("EdgeOutlet", self.table.open(self._secret))  # sort says which
+            if isinstance(opened, Heir) and self._outlet is not None:
+                opened.follow(self._outlet)
+            self._outlet = opened
         outlet = opened if isinstance(opened, AddressedOutlet) else _Single(opened)
         answers: queue.SimpleQueue[Answer] = queue.SimpleQueue()
         with self._lock:

@@ -8,12 +8,15 @@ deadline too.
 
 A receiver may take bytes and fall before it has read them. When a line breaks, other than by being
 closed in order, what went over it lately goes again over the next one; `msg` tells it is the same.
+One line after another may break so, so nothing of the last quarter of an hour is let go, but for
+more than any boat has to say in it; nor is it when the worker of this outlet is started anew.
 """
 
 from __future__ import annotations
 
 import contextlib
 import fcntl
+import itertools
 import os
 import select
 import socket
@@ -33,7 +36,8 @@ from .rfc5424 import FACILITIES, line
 
 WAIT_S = 5.0  # for each step: look-up, connect, send, acknowledgement
 STAYS_S = 0.2  # a new line that is broken within that time led nowhere; our choice
-LATELY_S, LATELY = 900.0, 200  # what is sent again at most; our choice
+LATELY_S, LATELY = 900.0, 2000  # what is sent again at most: a megabyte; our choice
+PART_BYTES = 16_384  # about so much of it at once, so that a slow line gets on with it
 DATAGRAM_BYTES = 2048  # RFC 5426 3.2: what receivers should take
 STREAM_BYTES = 8192
 _SIOCOUTQ = 0x5411  # linux/sockios.h: bytes sent and not yet acknowledged
@@ -104,6 +108,12 @@ class SyslogSender:
             # A kept connection may have died unnoticed; a new one is tried at once.
             self._again(data, stream)
 
+    def follow(self, before: EdgeOutlet) -> None:
+        """Its worker ended in the middle of something: nobody knows what of its line was read."""
+        if isinstance(before, SyslogSender):
+            before._break()
+            self._broke, before._broke = before._broke, []
+
     def close(self) -> None:
         wire, self._wire = self._wire, None
         if wire is not None:
@@ -120,7 +130,8 @@ class SyslogSender:
     def _break(self) -> None:
         """This line is gone, and nobody knows how much of what it took was read."""
         since_s = time.monotonic() - LATELY_S
-        self._broke += [data for sent_s, data in self._lately if sent_s >= since_s]
+        lately = [data for sent_s, data in self._lately if sent_s >= since_s]
+        self._broke = [*lately, *self._broke][-LATELY:]
         self._lately.clear()
         self.close()
 
@@ -136,8 +147,7 @@ class SyslogSender:
             self._wire = self._connect()
         wire = self._wire
         wire.settimeout(self._wait_s)
-        for before in self._broke:
-            wire.sendall(before)
+        self._catch_up(wire)
         wire.sendall(data)
         if stream:
             _acknowledged(wire, self._wait_s)
@@ -145,9 +155,24 @@ class SyslogSender:
             select.select([wire], [], [], STAYS_S)
             if _end(wire):
                 raise ConnectionError("the receiver hung up")
-        now_s = time.monotonic()
-        self._lately.extend((now_s, one) for one in (*self._broke, data) if stream)
-        self._broke = []
+        if stream:
+            self._lately.append((time.monotonic(), data))
+
+    def _catch_up(self, wire: socket.socket) -> None:
+        """What went over a line that broke. On a slow one the rest follows at the next try: the
+        line stands, and what it took need not go again."""
+        edge_s = time.monotonic() + self._wait_s
+        while self._broke:
+            if time.monotonic() > edge_s:
+                raise DeliveryFailed("syslog: slow; what an earlier line may have lost goes first")
+            sizes = itertools.accumulate(map(len, self._broke))
+            count = 1 + sum(1 for _ in itertools.takewhile(lambda n: n < PART_BYTES, sizes))
+            part = self._broke[:count]
+            wire.sendall(b"".join(part))
+            _acknowledged(wire, self._wait_s)
+            now_s = time.monotonic()
+            self._lately.extend((now_s, one) for one in part)
+            del self._broke[:count]
 
     def _connect(self) -> socket.socket:
         if self._way == "unix":

@@ -113,6 +113,14 @@ class EdgeOutlet(Protocol):
     def close(self) -> None: ...
 
 
+@runtime_checkable
+class Heir(Protocol):
+    """An edge outlet that cannot be sure of all that it delivered: when its worker is started
+    anew, the outlet opened then is told of the one before."""
+
+    def follow(self, before: EdgeOutlet) -> None: ...
+
+
 class Ended(Protocol):
     """Told how a try ended, from any thread, once: why not, '' when it was taken; again_s as in
     DeliveryFailed."""

@@ -16,6 +16,7 @@ from shipkeeper.app.fold import LISTED, fold
 from shipkeeper.app.outbox import EdgeWorker
 from shipkeeper.words.alert import Priority
 from shipkeeper.words.effects import Message
+from shipkeeper.words.wires import EdgeOutlet
 
 from .outlets import NIGHT_S, Letterbox, MachineTable, Table, message, no_secret
 
@@ -196,6 +197,28 @@ def test_a_delivery_that_hangs_can_be_left_and_its_message_goes_again(person: Ru
     stop.set()
     second.join(5)
     assert [m.id for m in fresh.got] == ["m1"]
+
+
+class Heiress(Letterbox):
+    """One that wants to know which came before it."""
+
+    before: object = None
+
+    def follow(self, before: EdgeOutlet) -> None:
+        self.before = before
+
+
+def test_an_outlet_opened_anew_is_told_of_the_one_before(machine: Running) -> None:
+    boxes = [Heiress(), Heiress()]
+    opened = iter(boxes)
+    machine.worker.table = MachineTable(name="log", make=lambda: next(opened))
+    ended = threading.Event()
+    ended.set()
+    machine.worker.run(ended)
+    machine.start()
+    machine.worker.offer([message(1)])
+    assert boxes[1].wait_for(1)
+    assert [box.before for box in boxes] == [None, boxes[0]]
 
 
 def news(number: int, event: str, minute: int, **more: Any) -> Message:

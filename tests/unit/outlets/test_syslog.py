@@ -102,6 +102,66 @@ def test_what_a_receiver_took_and_never_read_goes_again() -> None:
     receiver.close()
 
 
+def test_lines_that_break_one_after_another_lose_nothing() -> None:
+    """Each took some hundreds and what was unread of the one before, and read none."""
+    receiver, sent = SyslogTcp(), iter(range(1, 1000))
+    with Between(receiver.port) as between:
+        sender = SyslogSender(Syslog(address=f"tcp:127.0.0.1:{between.port}"))
+        for _ in range(3):
+            between.turn("hang")
+            for _ in range(200):
+                sender.deliver(message(next(sent)))
+        between.turn("pass")
+        sender.deliver(message(next(sent)))
+        for number in range(1, 602):
+            assert f'no="{number}"'.encode() in receiver.next()
+        sender.close()
+    receiver.close()
+
+
+def test_one_started_anew_says_what_the_one_before_may_not_have_got_through() -> None:
+    receiver = SyslogTcp()
+    with Between(receiver.port) as between:
+        orders = Syslog(address=f"tcp:127.0.0.1:{between.port}")
+        first, second = SyslogSender(orders), SyslogSender(orders)
+        between.turn("hang")
+        first.deliver(message(1))
+        between.turn("pass")
+        first.close()
+        second.follow(first)
+        second.deliver(message(2))
+        assert b'no="1"' in receiver.next()
+        assert b'no="2"' in receiver.next()
+        second.close()
+    receiver.close()
+
+
+def test_a_slow_receiver_gets_on_with_what_a_broken_line_lost() -> None:
+    """More than it takes within one deadline: the line stands, and the rest follows."""
+    receiver = SyslogTcp(pause_s=0.02)
+    with Between(receiver.port) as between:
+        sender = SyslogSender(Syslog(address=f"tcp:127.0.0.1:{between.port}"))
+        between.turn("hang")
+        for number in range(1, 301):
+            sender.deliver(message(number, text="x" * 1500))
+        between.turn("pass")
+        slow = SyslogSender(Syslog(address=receiver.address), wait_s=1.0)
+        slow.follow(sender)
+        tries = 1
+        while True:
+            try:
+                slow.deliver(message(301))
+                break
+            except DeliveryFailed as failed:
+                assert "slow" in str(failed)
+                tries += 1
+        assert tries > 1
+        for number in range(1, 302):
+            assert f'no="{number}"'.encode() in receiver.next()
+        slow.close()
+    receiver.close()
+
+
 def test_one_that_takes_nothing_is_given_up() -> None:
     """A deaf receiver's buffers fill up; then what is sent does not count as delivered."""
     receiver = SyslogTcp(deaf=True)
