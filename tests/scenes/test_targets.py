@@ -432,3 +432,52 @@ def test_a_ship_that_the_radar_numbers_anew_is_called_once(tmp_path: Path) -> No
         sea.run(2.5, step=0.5)
     assert sea.raised() == ["close-quarters:radar-7"]
     assert "radar target 19 will pass" in sea.words("close-quarters:radar-7")
+
+
+@pytest.mark.parametrize("missed", [6, 2])
+@pytest.mark.parametrize(("orders", "called_s"), [(CLOSE, 290), (ZONE, 890)])
+@pytest.mark.parametrize("silent_from", [100, 625])
+def test_a_ship_whose_ais_falls_silent_goes_on_by_radar(
+    tmp_path: Path, orders: str, called_s: float, silent_from: float, missed: int
+) -> None:
+    """She comes straight at us at 4 m/s; before or after the call her transponder stops. One
+    call, by her name, with the radar's data; and when that loses her too, that is told."""
+    sea = at_anchor(tmp_path, orders + f"lost_after = {missed}\n")
+    sea.named(1, "SEA TERN")
+    (slug,) = {"close-quarters"} if orders is CLOSE else {"guard-zone"}
+    began_s = sea.now_s
+    for i in range(370):
+        if i * 2.5 < silent_from and i % 4 == 0:
+            sea.ship(1, 45, 4000 - 10 * i, kn=7.8, course=225)
+        sea.echo(7, 45, 4000 - 10 * i, kn=7.8, course=225)
+        sea.run(2.5, step=0.5)
+        if sea.raised() and sea.standing()[f"{slug}:299000001"].acknowledged_s is None:
+            assert sea.now_s - began_s <= called_s
+            sea.obey("ack", id=f"{slug}:299000001")
+    assert sea.raised() == [f"{slug}:299000001"]
+    (row,) = sea.obey("targets").data["targets"]
+    assert (row["name"], row["source"], row["lost"]) == ("SEA TERN", "radar", False)
+    assert row["ais_silent_s"] > 200
+    assert row["range_m"] == pytest.approx(310.0, abs=20.0)
+    told = sea.words(f"{slug}:299000001")
+    assert "SEA TERN" in told and "AIS silent for" in told and "seen by radar" in told
+    sea.echo(7, 45, 300, kn=7.8, course=225, status="L")
+    sea.run(120)
+    assert "SEA TERN fell silent" in sea.words(f"{slug}:299000001")
+    assert sea.sends[-1].event != "cleared"
+
+
+def test_a_ship_that_speaks_again_speaks_for_herself(tmp_path: Path) -> None:
+    """After minutes by radar alone her next report is taken at once."""
+    sea = at_anchor(tmp_path, CLOSE)
+    for i in range(300):
+        if not 40 <= i < 200 and i % 4 == 0:
+            sea.ship(1, 45, 6000 - 10 * i, kn=7.8, course=225)
+        sea.echo(7, 45, 6000 - 10 * i, kn=7.8, course=225)
+        sea.run(2.5, step=0.5)
+        (row,) = sea.obey("targets").data["targets"] if i > 20 else [{}]
+        if 80 < i < 199:
+            assert row["source"] == "radar"
+        if i in (202, 203):
+            assert (row["source"], row["ais_silent_s"]) == ("ais+radar", None)
+            assert row["age_s"] <= 10.0

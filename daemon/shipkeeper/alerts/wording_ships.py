@@ -46,8 +46,7 @@ def zone(orders: RuleOrders, f: Facts) -> Words:
         more.append(_makes(f))
     if f.get("assumed"):
         more.append(f"Its hull: {f['assumed']}")
-    if f.get("source") == "radar":
-        more.append("Seen by radar")
+    more += _seen(f)
     if f.get("event") == "lost":
         last = "" if how_far is None else f": last known {where}"
         line = f'{name} fell silent in "{orders.name}"{last}'
@@ -58,6 +57,14 @@ def zone(orders: RuleOrders, f: Facts) -> Words:
         )
     title = "LEFT ZONE" if left else "IN GUARD ZONE"
     return Words(title, f'{name} {verb} "{orders.name}": {where}', tuple(more))
+
+
+def _seen(f: Facts) -> list[str]:
+    """How we know, where it is by radar."""
+    silent_s = f.get("ais_silent_s")
+    if silent_s is not None:
+        return [f"AIS silent for {duration_text(silent_s)}; seen by radar"]
+    return ["Seen by radar"] if f.get("source") == "radar" else []
 
 
 def _cpa(cpa: Any, doubt: Any, limit: float) -> str:
@@ -105,6 +112,8 @@ def proximity(orders: RuleOrders, f: Facts) -> Words:
         more.append(_makes(f))
     if f.get("assumed"):
         more.append(f"Her hull: {f['assumed']}")
+    if f.get("ais_silent_s") is not None:
+        more += _seen(f)
     if f.get("event") == "lost":
         last = "" if how_far is None else f": last known {now.removeprefix('now ')}"
         line = f"{name} fell silent while closing{last}"

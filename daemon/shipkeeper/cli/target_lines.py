@@ -66,6 +66,8 @@ def _remarks(row: dict[str, Any]) -> list[str]:
     said = [f"{row['identity']} {row['source']}"]
     if row["station"] not in ("", "radar"):
         said[0] += f" {row['station']}"
+    if row.get("ais_silent_s") is not None:
+        said.append(f"AIS silent for {span(row['ais_silent_s'])}")
     if row["lost"]:
         said.append("LOST")
     if row["held_back"]:

@@ -3,7 +3,8 @@
 Position and motion decide (IMO MSC.192(79) 5.30). Two that lie close and move alike for
 `JOIN_S` are joined; two that were joined stay so until they have been well apart for `SPLIT_S`:
 hysteresis both ways, or an echo on the edge would be one ship and two by turns. The AIS target
-speaks for the pair. A split is silent; rules see its stamp and do not raise for it.
+speaks for the pair, and follows the echo while her AIS is silent (tracks.py). A split is silent;
+rules see its stamp and do not raise for it.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ def threat_s(target: Target, own_place: LatLon | None, now_s: float) -> float:
     if target.station in BEACONS:
         return 0.0
     place = target.place_at(now_s)
-    silent_s = now_s - target.last_s
+    silent_s = now_s - target.heard_s
     if place is None or own_place is None:
         return 1e9 + silent_s
     distance = math.hypot(*east_north(own_place, place))
@@ -68,7 +68,7 @@ def shed(
     def rank(target: Target) -> tuple[int, float, str]:
         if target.station not in BEACONS:
             if target.key not in proved:
-                return 0, target.last_s, target.key
+                return 0, target.heard_s, target.key
             if (target.speed_ms or 0.0) < AT_REST_MS:
                 return 1, -threat_s(target, own_place, now_s), target.key
         return 2, -threat_s(target, own_place, now_s), target.key
@@ -79,9 +79,9 @@ def shed(
 def _is_proved(target: Target, now_s: float) -> bool:
     """Heard again and again over a while, and lately."""
     interval_s = target.reckon_s / MISSED
-    heard_for_s = target.last_s - target.first_s
+    heard_for_s = target.heard_s - target.first_s
     return (
         target.updates >= KNOWN_AFTER
         and heard_for_s >= PROVED_INTERVALS * interval_s
-        and now_s - target.last_s <= OVERDUE_INTERVALS * interval_s
+        and now_s - target.heard_s <= OVERDUE_INTERVALS * interval_s
     )

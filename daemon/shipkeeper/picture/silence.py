@@ -31,7 +31,7 @@ class Silence:
 
     def watch(self, target: Target) -> None:
         """After whatever may have brought its time forward: a report, a new interval."""
-        due_s = target.last_s + DROP_AFTER_S
+        due_s = target.heard_s + DROP_AFTER_S
         if target.updates and not target.lost:
             due_s = min(due_s, target.sighted_s + target.reckon_s)
         due_s -= EARLY_S

@@ -50,6 +50,7 @@ class Target:
         "kind",
         "last_s",
         "lat",
+        "led_s",
         "lon",
         "look_s",
         "lost",
@@ -122,6 +123,8 @@ class Target:
         self.courting: str | None = None  # key of the echo that it may turn out to be
         self.joined_s: float | None = None  # when the two were found to be one
         self.split_s: float | None = None  # when they drew apart again
+        # Her AIS is silent and her echo is there: stamp of the last place she told herself.
+        self.led_s: float | None = None
         self.held_back = 0  # consistent reports still wanted after an implausible jump
         self.held_lat, self.held_lon, self.held_s = 0.0, 0.0, 0.0
         self.text = ""
@@ -168,10 +171,29 @@ class Target:
             return self.placed_s
         return self.last_s
 
+    @property
+    def heard_s(self) -> float:
+        """The last that is known of her, by herself or by an echo that she follows."""
+        return max(self.last_s, self.sighted_s)
+
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
         if self.placed_s is None:
             self.first_s = at_s  # her name may have come before: it says nothing of where she is
         self.lat, self.lon, self.placed_s = lat, lon, at_s
+
+    def follow(self, echo: Target) -> None:
+        """Her AIS is silent, and the radar sees her: she is where her echo is. It is radar
+        data now, from an input that may be another; her name and her size stay."""
+        if echo.lat is None or echo.lon is None or echo.placed_s is None:
+            return
+        if self.led_s is None:
+            self.led_s = self.placed_s
+        self.put_place(echo.lat, echo.lon, echo.placed_s)
+        self.put_motion(echo.speed_ms, echo.course_deg)
+        self.heading_deg = self.turn_deg_min = self.bent_deg_min = self.bend_s = None
+        self.second = self.smoother = None
+        self.source, self.reckon_s = echo.source, echo.reckon_s
+        self.updates += 1
 
     def put_motion(self, speed_ms: float | None, course_deg: float | None) -> None:
         """Speed and course over ground; after `put_place`, whose latitude it needs."""

@@ -106,7 +106,7 @@ class Targets:
                 self._silence.watch(target)
                 return
             target.put_place(fact.lat, fact.lon, at_s)
-            target.lost = False
+            target.lost, target.led_s = False, None
         elif target.placed_s is None:
             target.lost = False
         _bend(target, fact)
@@ -205,6 +205,9 @@ class Targets:
                 target = elder
             self._cells.put(target)
             self._silence.watch(target)
+            ship = self.by_key.get(target.partner) if target.partner is not None else None
+            if ship is not None and ship.led_s is not None:
+                self._follow(ship, target)
         if fact.status == "lost":
             self.news.put(at_s, f"radar target {fact.number} is lost by the radar's own word")
 
@@ -213,18 +216,35 @@ class Targets:
     def sweep(self, now_s: float) -> None:
         """Drop what is too old, mark what is lost, join what is one ship."""
         for target in self._silence.due(self.by_key, now_s):
-            silent_s = now_s - target.last_s
-            if silent_s > DROP_AFTER_S:
+            if now_s - target.heard_s > DROP_AFTER_S:
                 self._drop(target)
                 continue
             if not target.lost and is_lost(target, now_s):
-                target.lost = True
-                silent_s = now_s - target.sighted_s
-                self.news.put(now_s, f"{target.label} is lost: silent for {silent_s:.0f} s")
+                self._lost(target, now_s)
             self._silence.watch(target)
         self._bound(now_s)
         plot = self.plot(now_s)
         self._association.update(self.by_key, self._radar, plot, self.own_place, now_s)
+
+    def _lost(self, target: Target, now_s: float) -> None:
+        """Silent for too long; but a ship that the radar sees is not lost with her AIS."""
+        silent = f"silent for {now_s - target.sighted_s:.0f} s"
+        echo = self._echo_of(target)
+        if echo is not None and not is_lost(echo, now_s):
+            self._follow(target, echo)
+            self.news.put(now_s, f"the AIS of {target.label} is {silent}: followed by radar")
+        else:
+            target.lost = True
+            self.news.put(now_s, f"{target.label} is lost: {silent}")
+
+    def _echo_of(self, ship: Target) -> Target | None:
+        return self._radar.get(ship.partner) if ship.partner is not None else None
+
+    def _follow(self, ship: Target, echo: Target) -> None:
+        ship.follow(echo)
+        self._cells.put(ship)
+        self._silence.watch(ship)
+        self._plot = None
 
     def forget(self, key: str) -> None:
         """Let go of one at once: it turned out to be no target (own echo)."""

@@ -82,8 +82,10 @@ class Sight:
             "course_deg": target.course_deg,
             "speed_ms": target.speed_ms,
             "assumed": together(hull.assumed, self.hull.assumed),
-            "source": target.kind,
+            "source": target.kind if target.led_s is None else "radar",
         }
+        if target.led_s is not None:
+            said["ais_silent_s"] = round(self.now_s - target.led_s)
         if target.reckoned is not None:
             said["reckoned"] = True
             said["speed_ms"], said["course_deg"] = reckoned_way(target.reckoned)
@@ -200,8 +202,8 @@ def heard_by_living_ear(picture: Picture, target: Target, now_s: float) -> bool:
 
 def silent(picture: Picture, target: Target, missed: int, now_s: float) -> bool | None:
     """Whether the target is lost. None when the input that brought it is dead: then we are
-    deaf, and the ship may be as loud as ever."""
-    if not is_lost(target, now_s, missed):
+    deaf, and the ship may be as loud as ever. Of a pair the other half is seen."""
+    if target.partner is not None or not is_lost(target, now_s, missed):
         return False
     return True if heard_by_living_ear(picture, target, now_s) else None
 

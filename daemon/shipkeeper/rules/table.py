@@ -34,6 +34,12 @@ def target_table(picture: Picture, rules: Iterable[object], now_s: float) -> lis
     return sorted(rows, key=lambda r: (FAR if r["range_m"] is None else r["range_m"], r["key"]))
 
 
+def _source(target: Target) -> str:
+    if target.led_s is not None:
+        return "radar"
+    return target.kind if target.partner is None else "ais+radar"
+
+
 def _row(
     picture: Picture,
     target: Target,
@@ -46,7 +52,8 @@ def _row(
         "key": target.key,
         "name": target.label,
         "identity": f"{target.mmsi:09d}" if target.mmsi is not None else target.key,
-        "source": target.kind if target.partner is None else "ais+radar",
+        "source": _source(target),
+        "ais_silent_s": None if target.led_s is None else round(now_s - target.led_s),
         "station": target.station,
         "lat": None,
         "lon": None,

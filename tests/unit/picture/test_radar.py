@@ -274,6 +274,54 @@ def test_hysteresis_of_the_pair() -> None:
     assert apart.by_key["radar:7"].split_s is not None
 
 
+def silent_after(stops: float, until: float, lost: float = math.inf) -> Targets:
+    """As `play`, but her AIS stops, and later the echo too."""
+    targets = Targets()
+    targets.own_place = HERE
+    for t in range(int(until)):
+        ship = offset(offset(HERE, 0.0, 2000.0), 90.0, 5.0 * t)
+        if t % 6 == 0 and t < stops:
+            report = AisReport(299000001, "A", ship.lat, ship.lon, 5.0, 90.0, second=t % 60)
+            targets.report(report, "ais", float(t))
+        if t % 2 == 0 and t < lost:
+            distance, bearing = range_bearing(HERE, ship)
+            ttm(targets, float(t), range_m=distance, bearing=bearing, speed=5.0, course=90.0)
+        targets.sweep(float(t))
+    return targets
+
+
+def test_a_silent_ship_is_where_her_echo_is() -> None:
+    """Longer than a silent target is kept: her name stays, and she is not lost."""
+    targets = silent_after(60.0, 3000.0)
+    ship, echo = targets.by_key["ais:299000001"], targets.by_key["radar:7"]
+    assert ship.led_s == 54.0 and not ship.lost
+    assert ship.partner == echo.key and ship.source == echo.source
+    where = ship.place_at(3000.0)
+    assert where is not None
+    assert range_bearing(where, offset(offset(HERE, 0.0, 2000.0), 90.0, 15_000.0))[0] < 60.0
+    near = [row[0].key for row in targets.plot(3000.0).near(where, 500.0)]
+    assert set(near) == {"ais:299000001", "radar:7"}
+
+
+def test_a_ship_that_nobody_sees_any_more_is_lost() -> None:
+    targets = silent_after(60.0, 400.0, lost=300.0)
+    assert targets.by_key["ais:299000001"].lost
+    assert targets.by_key["ais:299000001"].placed_s == 298.0
+
+
+def test_her_next_report_leads_again() -> None:
+    """Also with the second of a minute that an old report might have had."""
+    targets = silent_after(60.0, 300.0)
+    ship = targets.by_key["ais:299000001"]
+    place = ship.place_at(300.0)
+    assert place is not None and ship.led_s is not None
+    targets.report(
+        AisReport(299000001, "A", place.lat, place.lon, 5.0, 90.0, second=40), "ais", 300.0
+    )
+    assert targets.by_key["ais:299000001"].led_s is None
+    assert (ship.source, ship.placed_s) == ("ais", 300.0)
+
+
 @pytest.mark.parametrize("word", [True, False])
 def test_one_ship_under_a_new_number_is_one_target(word: bool) -> None:
     """The tracker lost her (by its own word, or started anew) and calls her 19 now: the same
