@@ -481,3 +481,15 @@ def test_a_ship_that_speaks_again_speaks_for_herself(tmp_path: Path) -> None:
         if i in (202, 203):
             assert (row["source"], row["ais_silent_s"]) == ("ais+radar", None)
             assert row["age_s"] <= 10.0
+
+
+def test_an_aircraft_is_told_as_one(tmp_path: Path) -> None:
+    """A search and rescue aircraft sends no name (ITU-R M.1371-5, message 9, from memory)."""
+    sea = at_anchor(tmp_path, ZONE)
+    for i in range(10):
+        place = offset(HERE, 45, 2000 - 200 * i)
+        said = {"msg_type": 9, "mmsi": "111299001", "lat": place.lat, "lon": place.lon}
+        sea.hear(*vdm(said | {"alt": 150, "speed": 80, "course": 225.0, "second": 10}))
+        sea.run(5)
+    (alert,) = sea.raised()
+    assert sea.words(alert).startswith("SAR aircraft 111299001 is in")

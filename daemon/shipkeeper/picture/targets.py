@@ -161,7 +161,11 @@ class Target:
             return self.name
         if self.kind == "radar":
             return f"radar target {self.number}"
-        return f"{self.mmsi:09d}" if self.mmsi is not None else self.key
+        if self.mmsi is None:
+            return self.key
+        if self.station == "sar":  # who is woken by a number must know that it flies
+            return f"SAR aircraft {self.mmsi:09d}"
+        return f"{self.mmsi:09d}"
 
     @property
     def sighted_s(self) -> float:
