@@ -463,7 +463,8 @@ def test_a_ship_whose_ais_falls_silent_goes_on_by_radar(
     assert "SEA TERN" in told and "AIS silent for" in told and "seen by radar" in told
     sea.echo(7, 45, 300, kn=7.8, course=225, status="L")
     sea.run(120)
-    assert "SEA TERN fell silent" in sea.words(f"{slug}:299000001")
+    told = sea.words(f"{slug}:299000001")
+    assert "SEA TERN fell silent" in told and "radar has lost it too" in told
     assert sea.sends[-1].event != "cleared"
 
 

@@ -63,7 +63,8 @@ def _seen(f: Facts) -> list[str]:
     """How we know, where it is by radar."""
     silent_s = f.get("ais_silent_s")
     if silent_s is not None:
-        return [f"AIS silent for {duration_text(silent_s)}; seen by radar"]
+        radar = "radar has lost it too" if f.get("event") == "lost" else "seen by radar"
+        return [f"AIS silent for {duration_text(silent_s)}; {radar}"]
     return ["Seen by radar"] if f.get("source") == "radar" else []
 
 
