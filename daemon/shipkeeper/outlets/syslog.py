@@ -270,14 +270,18 @@ def _acknowledged(wire: socket.socket, within_s: float) -> None:
     """Wait until no sent byte is on its way any more."""
     edge_s = time.monotonic() + within_s
     pause_s = 0.0005
-    while _unacknowledged(wire) > 0:
+    while True:
+        waits = _unacknowledged(wire) > 0
+        # Of a line that broke the count of what is on its way stays as it was.
+        failed = wire.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
+        if failed:
+            raise OSError(failed, os.strerror(failed))
+        if not waits:
+            return
         if time.monotonic() > edge_s:
             raise TimeoutError("the receiver takes nothing")
         time.sleep(pause_s)
         pause_s = min(pause_s * 2, 0.05)
-    failed = wire.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
-    if failed:
-        raise OSError(failed, os.strerror(failed))
 
 
 def _unacknowledged(wire: socket.socket) -> int:

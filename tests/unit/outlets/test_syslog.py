@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 import ssl
 import subprocess
+import threading
 import time
 from pathlib import Path
 
@@ -173,6 +174,31 @@ def test_one_that_takes_nothing_is_given_up() -> None:
     assert time.monotonic() - before < 10
     sender.close()
     receiver.close()
+
+
+def test_a_line_that_breaks_while_its_receiver_takes_nothing_is_found_at_once() -> None:
+    """Not only when the wait for the acknowledgement is over."""
+    deaf = SyslogTcp(deaf=True)
+    sender = SyslogSender(Syslog(address=deaf.address), wait_s=20.0)
+    for number in range(3):
+        sender.deliver(message(number))
+    failed: list[Exception] = []
+
+    def fill() -> None:
+        try:
+            for number in range(2000):
+                sender.deliver(message(number, text="x" * 6000))
+        except DeliveryFailed as error:
+            failed.append(error)
+
+    filling = threading.Thread(target=fill)
+    filling.start()
+    time.sleep(1.0)
+    began_s = time.monotonic()
+    deaf.close()
+    filling.join(30.0)
+    assert failed and time.monotonic() - began_s < 10.0
+    sender.close()
 
 
 def test_a_local_socket_that_is_not_there_is_a_failure(tmp_path: Path) -> None:
