@@ -178,7 +178,7 @@ class Target:
     @property
     def heard_s(self) -> float:
         """The last that is known of her, by herself or by an echo that she follows."""
-        return max(self.last_s, self.sighted_s)
+        return self.last_s if self.led_s is None else max(self.last_s, self.sighted_s)
 
     def put_place(self, lat: float, lon: float, at_s: float) -> None:
         if self.placed_s is None:
