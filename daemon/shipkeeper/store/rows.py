@@ -32,12 +32,12 @@ def kept(effects: Iterable[Effect]) -> list[Kept]:
 
 def write(db: sqlite3.Connection, effect: Kept) -> None:
     if isinstance(effect, Record):
-        _journal(db, effect.at_s, "transition", msgspec.json.encode(effect.transition))
+        _journal(db, _entry(effect))
         _alert(db, effect.alert)
     elif isinstance(effect, Keep):
         _alert(db, effect.alert)
     elif isinstance(effect, Note):
-        note(db, effect)
+        _journal(db, _entry(effect))
     elif isinstance(effect, Remember):
         if effect.value is None:
             db.execute("DELETE FROM state WHERE key = ?", (effect.key,))
@@ -60,9 +60,12 @@ def unpack(raw: bytes) -> bytes:
     return zlib.decompress(raw[len(PACKED) :]) if raw.startswith(PACKED) else raw
 
 
-def note(db: sqlite3.Connection, row: Note) -> None:
-    line = {"at": row.at, "kind": row.kind, "text": row.text, **row.data}
-    _journal(db, row.at_s, row.kind, msgspec.json.encode(line, enc_hook=str))
+def is_in_journal(db: sqlite3.Connection, effect: Record | Note) -> bool:
+    """Whether this very line stands there."""
+    found = db.execute(
+        "SELECT 1 FROM journal WHERE at_s = ? AND kind = ? AND line = ?", _entry(effect)
+    )
+    return found.fetchone() is not None
 
 
 def paid(db: sqlite3.Connection, ids: Iterable[str]) -> None:
@@ -132,7 +135,13 @@ def _owed(db: sqlite3.Connection, message: Message) -> None:
     )
 
 
-def _journal(db: sqlite3.Connection, at_s: float, kind: str, line: bytes) -> None:
-    db.execute(
-        "INSERT INTO journal (at_s, kind, line) VALUES (?, ?, ?)", (at_s, kind, line.decode())
-    )
+def _entry(row: Record | Note) -> tuple[float, str, str]:
+    """(at_s, kind, line) of the journal."""
+    if isinstance(row, Record):
+        return row.at_s, "transition", msgspec.json.encode(row.transition).decode()
+    line = {"at": row.at, "kind": row.kind, "text": row.text, **row.data}
+    return row.at_s, row.kind, msgspec.json.encode(line, enc_hook=str).decode()
+
+
+def _journal(db: sqlite3.Connection, entry: tuple[float, str, str]) -> None:
+    db.execute("INSERT INTO journal (at_s, kind, line) VALUES (?, ?, ?)", entry)

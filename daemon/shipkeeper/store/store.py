@@ -17,6 +17,10 @@ is looked over by a connection that has read nothing yet. (Not oftener: that a r
 itself a page of the -shm file that changes.) A file made anew gets what is owed from memory
 (owed.py), and the rest from the engine when it hears of it.
 
+A commit that failed may be there all the same: where the disk wrote and then could not sync, the
+log is whole, and whoever opens the file anew finds it. So what is tried again is first looked for
+in the journal, whose lines are the only thing that could then stand twice.
+
 The watch itself, its mark and its crew, is also kept in a small file beside: whatever befalls
 the store, a boat that was watched is watched after the next start.
 """
@@ -34,7 +38,7 @@ from pathlib import Path
 import msgspec
 
 from ..words.alert import AlertRecord
-from ..words.effects import Effect, Message, Remember
+from ..words.effects import Effect, Keep, Message, Note, Record, Remember
 from ..words.remembered import Remembered
 from . import rows
 from .files import (
@@ -53,6 +57,7 @@ from .owed import Owed
 BEAT_EVERY_S = 60.0
 DISK_BEAT_EVERY_S = 1800.0  # where the stamps of every minute are kept in memory
 PRUNE_EVERY = 500  # commits
+Line = Record | Note  # what the journal gets
 WATCH = "watch"  # the named state without which nothing is watched
 # After these a connection may stay as it is for good, though the disk is well again.
 STICKY = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN})
@@ -84,6 +89,8 @@ class Store:
         self._closed = ""  # why there is no connection now
         self._owed = Owed()
         self._fresh = False  # the file was made anew, and what is owed is not yet in it
+        self._tried: list[Line] = []  # of the commit that failed last, in doubt
+        self._there: list[Line] = []  # of commits that failed, and were found to be there
 
     @classmethod
     def open(cls, path: Path, memory: Path | None = None) -> Store:
@@ -133,7 +140,8 @@ class Store:
 
     def commit(self, effects: Sequence[Effect], at_s: float, paid: Sequence[str] = ()) -> None:
         """One transaction for all that is to be kept of a batch, and for the messages that were
-        delivered meanwhile. Raises StoreFailed, and then nothing of it is kept."""
+        delivered meanwhile. Raises StoreFailed: the same effects are to be given again, and no
+        line of theirs will be in the journal twice."""
         kept = rows.kept(effects)
         if not kept:
             if paid:
@@ -142,19 +150,24 @@ class Store:
         self._still_whole(at_s, BEAT_EVERY_S)
         self._commits += 1
         written, unwritable = list[rows.Kept](), list[str]()
-        with self._writing() as db:
-            for effect in kept:
-                try:
-                    rows.write(db, effect)
-                    written.append(effect)
-                except rows.UNWRITABLE as error:
-                    # It would fail each time again, and keep back all that comes after it.
-                    unwritable.append(f"a row could not be written and is left out: {error}")
-            rows.mark_alive(db, at_s)
-            rows.paid(db, paid)
-            if self._commits % PRUNE_EVERY == 0:
-                rows.prune(db, at_s)
-            self._owed.took(written, paid)
+        try:
+            with self._writing() as db:
+                for effect in self._not_there(db, kept):
+                    try:
+                        rows.write(db, effect)
+                        written.append(effect)
+                    except rows.UNWRITABLE as error:
+                        # It would fail each time again, and keep back all that comes after it.
+                        unwritable.append(f"a row could not be written and is left out: {error}")
+                rows.mark_alive(db, at_s)
+                rows.paid(db, paid)
+                if self._commits % PRUNE_EVERY == 0:
+                    rows.prune(db, at_s)
+                self._owed.took(written, paid)
+        except StoreFailed:
+            self._tried += [e for e in written if isinstance(e, Line)]  # none, if not begun
+            raise
+        self._tried, self._there = [], []
         self.problems = (*self.problems, *unwritable)
         for effect in kept:
             if isinstance(effect, Remember) and effect.key == WATCH:
@@ -248,6 +261,15 @@ class Store:
                     with contextlib.suppress(sqlite3.Error):
                         db.rollback()
                 raise
+
+    def _not_there(self, db: sqlite3.Connection, kept: list[rows.Kept]) -> list[rows.Kept]:
+        """Without the lines of a commit that failed and is there: all of it or nothing is."""
+        if self._tried and rows.is_in_journal(db, self._tried[-1]):
+            self._there += self._tried
+        self._tried = []
+        there = {id(line) for line in self._there}
+        alerts = (Keep(alert=e.alert) for e in self._there if isinstance(e, Record))
+        return [*alerts, *(e for e in kept if id(e) not in there)]
 
     def _mend(self, why: str) -> None:
         self._close_for(why)

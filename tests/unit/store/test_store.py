@@ -23,7 +23,7 @@ from shipkeeper.store import NewerStore, Store, StoreFailed, files, read_journal
 from shipkeeper.words.alert import Priority, State
 from shipkeeper.words.effects import Effect, Keep, Note, Record, Remember, Send, Show, Wanted
 
-from ...faults.disk import counted
+from ...faults.disk import counted, sick
 from ...peers.messages import message, record, show, transition
 from ...peers.small_disk import NoRight, SmallDisk
 from .writer import batch
@@ -494,6 +494,18 @@ def small_disk(tmp_path: Path) -> Iterator[SmallDisk]:
         pytest.skip("no right to mount a tmpfs here, so no disk can be filled")
     with disk:
         yield disk
+
+
+def test_a_commit_that_was_written_and_not_synced_is_not_kept_twice(path: Path) -> None:
+    """It failed, and whoever opens the file anew finds it whole: SQLite's log says it is done
+    (www.sqlite.org/wal.html, from memory: frames up to a valid commit frame are taken over)."""
+    disk = sick(path.parent, path.parent.parent)
+    ended = subprocess.run(
+        [sys.executable, "-m", "tests.unit.store.unsynced", str(path)],
+        env={**os.environ, **disk.environment}, cwd=ROOT, capture_output=True, text=True,
+    )  # fmt: skip
+    assert ended.returncode == 0 and "disk I/O error" in ended.stdout, ended.stderr
+    assert consistent(path) == 2
 
 
 def test_a_full_disk_is_told_and_heals(small_disk: SmallDisk) -> None:
