@@ -361,18 +361,20 @@ class Daemon:
             self.keeper.store.close()
 
 
-def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> None:
-    """Keep the watch until a signal ends it. With new orders the program starts afresh, in the
-    same process. An engine that failed ends it with 70 under systemd, which starts it again;
-    by hand it starts itself again, so that a fault never leaves the boat unwatched."""
+def watch(orders_path: Path, state: Path, control: Path, clock: Clock) -> int:
+    """Keep the watch until a signal ends it; returns the exit code. With new orders the program
+    starts afresh, in the same process. An engine that failed ends it with 70 under systemd, which
+    starts it again; by hand it starts itself again, so that a fault never leaves the boat
+    unwatched."""
     daemon = Daemon(orders_path, state, control, clock)
     daemon.watch()
     if daemon.failed and "INVOCATION_ID" in os.environ:
-        raise SystemExit(ENGINE_FAILED)
+        return ENGINE_FAILED
     if daemon.again or daemon.failed:
         log("starting afresh")
         daemon.notifier.starting_afresh()
         os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
+    return 0
 
 
 class _Late:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import UTC, datetime
 
 import click
@@ -46,10 +47,13 @@ def watch(place: Place, clock_kind: str, time_lapse: float, starts: str | None) 
     state = paths.state_folder(place.state)
     control = paths.control_socket(place.control, state)
     try:
-        keep_watch(place.orders or paths.ORDERS, state, control, clock)
+        code = keep_watch(place.orders or paths.ORDERS, state, control, clock)
     except (BadOrders, AlreadyRuns) as refused:
         click.echo(str(refused), err=True)
         raise SystemExit(2) from None
+    # All is kept, and what did not stop was left behind. A thread of it that hangs in a write to
+    # a terminal that nobody reads holds a lock on which Python's own end would abort.
+    os._exit(code)
 
 
 def _time(text: str | None) -> float | None:
