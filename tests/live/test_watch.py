@@ -65,7 +65,7 @@ def test_an_alarm_goes_all_the_way_and_back(tmp_path: Path) -> None:
 def test_a_terminal_that_nobody_reads_and_a_phone_that_hangs_hold_up_nobody(
     tmp_path: Path,
 ) -> None:
-    """Standard output is a full pipe and the push service never answers: syslog has the
+    """Standard output and error are a full pipe and the push service never answers: syslog has the
     alarm in time, and `status` answers."""
     with Boat(tmp_path) as boat:
         boat.phone.manner = "hang"
@@ -75,7 +75,7 @@ def test_a_terminal_that_nobody_reads_and_a_phone_that_hangs_hold_up_nobody(
         process = subprocess.Popen(
             [*SHIPKEEPER, "watch", "--orders", str(boat.orders), "--state", str(boat.state),
              *FEED_CLOCK],
-            stdout=writing, stderr=subprocess.DEVNULL, cwd=ROOT,
+            stdout=writing, stderr=writing, cwd=ROOT,
         )  # fmt: skip
         try:
             with Fixes(boat, start_s=night.START) as fixes:

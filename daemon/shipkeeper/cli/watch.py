@@ -32,6 +32,7 @@ def watch(place: Place, clock_kind: str, time_lapse: float, starts: str | None) 
     """
     from ..app.clock import Clock, FeedClock
     from ..app.daemon import watch as keep_watch
+    from ..app.log import log
     from ..app.statefolder import AlreadyRuns
     from ..orders import BadOrders
 
@@ -43,7 +44,7 @@ def watch(place: Place, clock_kind: str, time_lapse: float, starts: str | None) 
     else:
         clock = Clock(rate=time_lapse, starts_s=starts_s)
     if clock.shifted:
-        click.echo("THE CLOCK IS NOT THE TIME OF DAY: for demos and tests only", err=True)
+        log("THE CLOCK IS NOT THE TIME OF DAY: for demos and tests only")
     state = paths.state_folder(place.state)
     control = paths.control_socket(place.control, state)
     try:
