@@ -17,7 +17,7 @@ from shipkeeper.app.log import log
 
 ROOT = Path(__file__).parents[3]
 SAYS = """
-import sys, time
+import os, sys, time
 from shipkeeper.app.log import log
 began = time.monotonic()
 for number in range(200):
@@ -25,6 +25,7 @@ for number in range(200):
 print(f"{time.monotonic() - began:.1f}", flush=True)
 sys.stdin.readline()
 log("the last")
+os._exit(0)  # as the watch ends
 """
 
 
@@ -43,10 +44,10 @@ def ended(process: subprocess.Popen[str]) -> None:
 
 def let_go(process: subprocess.Popen[str]) -> None:
     assert process.stdout is not None and process.stdin is not None
-    process.stdin.write("\n")
-    process.stdin.close()
-    assert process.wait(30) == 0
-    process.stdout.close()
+    with process:
+        process.stdin.write("\n")
+        process.stdin.close()
+        assert process.wait(30) == 0
 
 
 def test_a_pipe_that_nobody_reads() -> None:
