@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
+from ..words.timing import duration_text
 from .show import DASH, NM_M, bearing, clean, span
 
 WIDE = 150  # columns from which one line is enough
@@ -67,7 +68,7 @@ def _remarks(row: dict[str, Any]) -> list[str]:
     if row["station"] not in ("", "radar"):
         said[0] += f" {row['station']}"
     if row.get("ais_silent_s") is not None:
-        said.append(f"AIS silent for {span(row['ais_silent_s'])}")
+        said.append(f"AIS silent for {duration_text(row['ais_silent_s'])}")
     if row["lost"]:
         said.append("LOST")
     if row["held_back"]:

@@ -50,6 +50,11 @@ def test_what_is_not_to_be_trusted_is_marked(key: str, words: str) -> None:
     assert words in targets_text([ROW | {key: True}])
 
 
+def test_a_ship_that_only_radar_sees_is_said_to_be() -> None:
+    said = targets_text([ROW | {"source": "radar", "ais_silent_s": 800}], columns=200)
+    assert "299000001 radar A; AIS silent for 13 min" in said
+
+
 def test_names_from_the_air_cannot_reach_the_terminal() -> None:
     """Escapes and bells in a ship's name are shown as '?'."""
     text = targets_text([ROW | {"name": "\x1b]0;owned\x07"}])
