@@ -12,9 +12,10 @@ import heapq
 import math
 from collections.abc import Iterator
 from math import floor
+from operator import attrgetter
 
 from ..words.units import MAKING_WAY_MS
-from .silence import STALE_LEAST, STALE_SHARE
+from .silence import kept_short
 from .targets import Target
 
 DRIFT_M = 500.0
@@ -50,9 +51,7 @@ class Cells:
 
     def move_on(self, by_key: dict[str, Target], now_s: float) -> None:
         """Put those that may have strayed where they are now."""
-        if len(self._queue) > STALE_SHARE * len(by_key) + STALE_LEAST:
-            self._renew(by_key)
-        queue = self._queue
+        queue = self._queue = kept_short(self._queue, by_key, attrgetter("stray_s"))
         while queue and queue[0][0] <= now_s:
             due_s, key = heapq.heappop(queue)
             target = by_key.get(key)
@@ -77,15 +76,6 @@ class Cells:
                 found = cells.get(row + column % _ROUND)
                 if found is not None:
                     yield from found.values()
-
-    def _renew(self, by_key: dict[str, Target]) -> None:
-        """Places of those that were let go would stay for half an hour, as in silence.py."""
-        self._queue = [
-            (due_s, key)
-            for due_s, key in self._queue
-            if (target := by_key.get(key)) is not None and target.stray_s == due_s
-        ]
-        heapq.heapify(self._queue)
 
     def _put(self, target: Target, lat: float, lon: float, at_s: float) -> None:
         cell = floor(lat * A_DEGREE) * _ROUND + floor(lon * A_DEGREE) % _ROUND

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import heapq
 import math
+from collections.abc import Callable
+from operator import attrgetter
 
 from .targets import DROP_AFTER_S, Target
 
@@ -42,9 +44,8 @@ class Silence:
     def due(self, by_key: dict[str, Target], now_s: float) -> list[Target]:
         """Those whose turn it is, in the order in which they were first heard. Each must be
         watched anew, if it is kept."""
-        if len(self._queue) > STALE_SHARE * len(by_key) + STALE_LEAST:
-            self._renew(by_key)
-        queue, found = self._queue, []
+        queue = self._queue = kept_short(self._queue, by_key, attrgetter("look_s"))
+        found = []
         while queue and queue[0][0] <= now_s:
             due_s, key = heapq.heappop(queue)
             target = by_key.get(key)
@@ -54,13 +55,21 @@ class Silence:
         found.sort(key=_serial)
         return found
 
-    def _renew(self, by_key: dict[str, Target]) -> None:
-        self._queue = [
-            (due_s, key)
-            for due_s, key in self._queue
-            if (target := by_key.get(key)) is not None and target.look_s == due_s
-        ]
-        heapq.heapify(self._queue)
+
+def kept_short(
+    queue: list[tuple[float, str]], by_key: dict[str, Target], due: Callable[[Target], float]
+) -> list[tuple[float, str]]:
+    """The queue, made anew without places that count no more once there are too many of them.
+    due: the time of the one place of a target that counts."""
+    if len(queue) <= STALE_SHARE * len(by_key) + STALE_LEAST:
+        return queue
+    fresh = [
+        (due_s, key)
+        for due_s, key in queue
+        if (target := by_key.get(key)) is not None and due(target) == due_s
+    ]
+    heapq.heapify(fresh)
+    return fresh
 
 
 def _serial(target: Target) -> int:
