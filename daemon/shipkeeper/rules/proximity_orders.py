@@ -73,7 +73,8 @@ class ProximityOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fiel
             ]
         said.append("left out: " + ("; ".join(self.ignore.told()) or "nobody"))
         said.append(
-            f"a ship that closes and misses {self.lost_after} reports is raised as lost"
+            f"a ship that closes and misses {self.lost_after} reports is raised as lost, unless "
+            "radar still sees it"
             if self.lost_after
             else "lost targets are not raised: the function is off"
         )

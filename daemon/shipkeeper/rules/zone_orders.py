@@ -142,7 +142,8 @@ class ZoneOrders(RuleOrders, frozen=True, kw_only=True, forbid_unknown_fields=Tr
             )
         said.append("left out: " + ("; ".join(self.ignore.told()) or "nobody"))
         said.append(
-            f"a target inside that misses {self.lost_after} reports is raised as lost"
+            f"a target inside that misses {self.lost_after} reports is raised as lost, unless "
+            "radar still sees it"
             if self.lost_after
             else "lost targets are not raised: the function is off"
         )
